@@ -1,0 +1,1 @@
+"""Firmware of the chamber board. Runs on MicroPython and, for tests and the simulated chamber, on CPython."""

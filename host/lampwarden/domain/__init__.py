@@ -1,0 +1,1 @@
+"""Nouns of the job as plain data: chamber, program, units. No I/O."""

@@ -1,0 +1,65 @@
+"""Program files: TOML text to a Program and back, with errors that name line, key and remedy."""
+
+import re
+import tomllib
+from typing import Any
+
+import tomlkit
+from pydantic import ValidationError
+
+from ..errors import ProgramError
+from .program import Program
+
+
+def parse(text: str, where: str = "program") -> Program:
+    """The program written in TOML text. Raises ProgramError naming line, key and remedy.
+
+    `where` is the file's name, for messages only.
+    """
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ProgramError(f"{where}: not valid TOML: {error}. Check quotes, brackets and '=' there.") from None
+    try:
+        return Program.model_validate(data)
+    except ValidationError as error:
+        lines = [_sentence(text, where, dict(problem)) for problem in error.errors()]
+        raise ProgramError("\n".join(lines)) from None
+
+
+def render(program: Program) -> str:
+    """The program as TOML text that parses back to an equal Program. Times are in seconds."""
+    data = program.model_dump(mode="json", by_alias=True, exclude_none=True)
+    return tomlkit.dumps(data)
+
+
+def _sentence(text: str, where: str, problem: dict[str, Any]) -> str:
+    path = [part for part in problem["loc"] if part != "function-after"]
+    line = _line_of(text, path)
+    key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in path).lstrip(".")
+    message = problem["msg"].removeprefix("Value error, ")
+    if problem["type"] == "extra_forbidden":
+        message = "this key is not known here; check its spelling or remove it"
+    elif problem["type"] == "missing":
+        message = "this key is missing; add it"
+    return f"{where}{f', line {line}' if line else ''}{f', {key}' if key else ''}: {message}."
+
+
+def _line_of(text: str, path: list[str | int]) -> int | None:
+    """Best line for a key path: follows [[table]] headers and `key =` lines in order; None if not found."""
+    lines = text.splitlines()
+    at, found = 0, None
+    for depth, part in enumerate(path):
+        if isinstance(part, int):
+            header = re.compile(r"\s*\[\[\s*" + r"\s*\.\s*".join(re.escape(str(p)) for p in path[:depth] if isinstance(p, str)))
+            hits = [n for n in range(at, len(lines)) if header.match(lines[n]) and lines[n].rstrip().endswith("]]")]
+            if part < len(hits):
+                at = found = hits[part]
+            continue
+        key = re.compile(rf"\s*(?:\[+[^\]]*\b)?{re.escape(part)}\b\s*(?:=|\]+)")
+        inline = re.compile(rf"[{{,]\s*{re.escape(part)}\s*=")
+        for n in range(at, len(lines)):
+            if key.match(lines[n]) or inline.search(lines[n]):
+                at = found = n
+                break
+    return None if found is None else found + 1

@@ -1,0 +1,1 @@
+"""Dose, spectra and hazards of the light. Pure."""
