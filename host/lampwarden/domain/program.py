@@ -96,7 +96,10 @@ class Limits(Part):
 
     @model_validator(mode="after")
     def _ordered(self) -> "Limits":
-        for what, soft, hard in (("air", self.air_soft_c, self.air_hard_c), ("bank", self.bank_soft_c, self.bank_hard_c)):
+        for what, soft, hard in (
+            ("air", self.air_soft_c, self.air_hard_c),
+            ("bank", self.bank_soft_c, self.bank_hard_c),
+        ):
             if not soft + 1 <= hard:
                 raise ValueError(
                     f"{what}_soft_c ({soft:g} °C) must be at least 1 °C below {what}_hard_c ({hard:g} °C),"
@@ -155,7 +158,9 @@ class Program(Part):
             if checkpoint.name in names:
                 raise ValueError(f"two checkpoints are called '{checkpoint.name}'; give each its own name")
             if checkpoint.at_s <= last:
-                raise ValueError(f"checkpoint '{checkpoint.name}' does not come after the one before it; order them by time")
+                raise ValueError(
+                    f"checkpoint '{checkpoint.name}' does not come after the one before it; order them by time"
+                )
             names.add(checkpoint.name)
             last = checkpoint.at_s
         return self
@@ -195,6 +200,6 @@ class Program(Part):
         return tuple(dose_j_cm2(z.irradiance_w_m2, s) for z, s in zip(chamber.zones, lit, strict=True))
 
     def planned_session_s(self, chamber: Chamber) -> float:
-        """Session time at which everything is expected to be done, s: the last exposure's end or the last checkpoint."""
+        """Session time at which all is expected to be done, s: the last exposure's end or the last checkpoint."""
         ends = [e.planned_end_s(z.irradiance_w_m2) for z in chamber.zones for e in self.exposures_of(z.name)]
         return max([*ends, *(c.at_s for c in self.checkpoints)])

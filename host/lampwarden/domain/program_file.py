@@ -23,7 +23,10 @@ def parse(text: str, where: str = "program") -> Program:
     try:
         return Program.model_validate(data)
     except ValidationError as error:
-        lines = [_sentence(text, where, dict(problem)) for problem in error.errors()]
+        problems: list[dict[str, Any]] = [dict(problem) for problem in error.errors()]
+        # A list whose parts are wrong is also reported as too short: the parts say it better.
+        inner = {tuple(p["loc"][:depth]) for p in problems for depth in range(1, len(p["loc"]))}
+        lines = [_sentence(text, where, p) for p in problems if tuple(p["loc"]) not in inner]
         raise ProgramError("\n".join(lines)) from None
 
 
@@ -51,7 +54,9 @@ def _line_of(text: str, path: list[str | int]) -> int | None:
     at, found = 0, None
     for depth, part in enumerate(path):
         if isinstance(part, int):
-            header = re.compile(r"\s*\[\[\s*" + r"\s*\.\s*".join(re.escape(str(p)) for p in path[:depth] if isinstance(p, str)))
+            header = re.compile(
+                r"\s*\[\[\s*" + r"\s*\.\s*".join(re.escape(str(p)) for p in path[:depth] if isinstance(p, str))
+            )
             hits = [n for n in range(at, len(lines)) if header.match(lines[n]) and lines[n].rstrip().endswith("]]")]
             if part < len(hits):
                 at = found = hits[part]

@@ -1,0 +1,248 @@
+"""What happened in a session: the lines of its journal. A session's state is the fold of these.
+
+Each fact says itself in a sentence (`text`). `run_s` is seconds since the session began, holds included.
+Progress is the exception: it changes every second and states totals, so only the newest one is kept.
+"""
+
+from dataclasses import asdict, dataclass, fields
+from typing import Any, ClassVar, get_args
+
+from ..domain.program import Program
+from ..domain.units import duration_text
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """Totals up to now. The newest replaces the older ones."""
+
+    KIND: ClassVar[str] = "progress"
+    run_s: float
+    session_s: float
+    """Session time: runs only while nothing holds."""
+    lit_s: tuple[float, ...]
+    """Level-weighted light per zone since the session began, s."""
+    boot_count: int | None
+    """The board's boot the counters below belong to; None before the first reading."""
+    zone_lit_ms: tuple[int, ...]
+    """The board's counters at the last reading."""
+    door_openings: int
+    unlit_s: float = 0.0
+    """How long the board has given no light though asked, s."""
+
+    @property
+    def text(self) -> str:
+        return f"Session time {duration_text(self.session_s)}."
+
+
+@dataclass(frozen=True, slots=True)
+class Began:
+    KIND: ClassVar[str] = "began"
+    run_s: float
+    by: str
+
+    @property
+    def text(self) -> str:
+        return f"Session begun by {self.by}."
+
+
+@dataclass(frozen=True, slots=True)
+class HoldBegan:
+    KIND: ClassVar[str] = "hold_began"
+    run_s: float
+    reason: str
+    why: str
+    """The sentence for people, with the numbers that were compared."""
+    needs_person: bool
+
+    @property
+    def text(self) -> str:
+        return f"Hold, {self.reason}: {self.why}"
+
+
+@dataclass(frozen=True, slots=True)
+class HoldEnded:
+    KIND: ClassVar[str] = "hold_ended"
+    run_s: float
+    reason: str
+    why: str
+
+    @property
+    def text(self) -> str:
+        return f"Hold over, {self.reason}: {self.why}"
+
+
+@dataclass(frozen=True, slots=True)
+class HoldWaits:
+    """The cause of a hold is gone, but a person has to let the session go on."""
+
+    KIND: ClassVar[str] = "hold_waits"
+    run_s: float
+    reason: str
+    why: str
+
+    @property
+    def text(self) -> str:
+        return f"Hold, {self.reason}: {self.why}"
+
+
+@dataclass(frozen=True, slots=True)
+class LevelsSet:
+    """The light asked of the board changed. Levels are shares of full drive, shape (zones,)."""
+
+    KIND: ClassVar[str] = "levels_set"
+    run_s: float
+    levels: tuple[float, ...]
+    names: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        lit = [f"{n} {round(100 * v)} %" for n, v in zip(self.names, self.levels, strict=True) if v > 0]
+        return f"Light on: {', '.join(lit)}." if lit else "All treatment lamps dark."
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureDone:
+    KIND: ClassVar[str] = "exposure_done"
+    run_s: float
+    zone: int
+    """Zone index from 0."""
+    name: str
+    exposure: int
+    """Index of the exposure in the zone's plan, from 0."""
+    lit_s: float
+    """Level-weighted light this exposure gave, s."""
+
+    @property
+    def text(self) -> str:
+        return f"Zone {self.name}: exposure {self.exposure + 1} done after {duration_text(self.lit_s)} of full light."
+
+
+@dataclass(frozen=True, slots=True)
+class CheckpointReached:
+    KIND: ClassVar[str] = "checkpoint_reached"
+    run_s: float
+    checkpoint: str
+    session_s: float
+    lit_s: tuple[float, ...]
+
+    @property
+    def text(self) -> str:
+        return f"Checkpoint '{self.checkpoint}' reached at session time {duration_text(self.session_s)}."
+
+
+@dataclass(frozen=True, slots=True)
+class PersonCalled:
+    """The person is asked to the chamber. Urgency 0 is the first call, higher ones are reminders."""
+
+    KIND: ClassVar[str] = "person_called"
+    run_s: float
+    checkpoint: str
+    urgency: int
+    why: str
+
+    @property
+    def text(self) -> str:
+        return self.why
+
+
+@dataclass(frozen=True, slots=True)
+class CheckpointAnswered:
+    KIND: ClassVar[str] = "checkpoint_answered"
+    run_s: float
+    checkpoint: str
+    by: str
+    note: str
+
+    @property
+    def text(self) -> str:
+        said = f": {self.note}" if self.note else ""
+        return f"Checkpoint '{self.checkpoint}' answered by {self.by}{said}."
+
+
+@dataclass(frozen=True, slots=True)
+class TripClearAsked:
+    KIND: ClassVar[str] = "trip_clear_asked"
+    run_s: float
+    by: str
+
+    @property
+    def text(self) -> str:
+        return f"{self.by} asked the board to clear its trip."
+
+
+@dataclass(frozen=True, slots=True)
+class PlanChanged:
+    KIND: ClassVar[str] = "plan_changed"
+    run_s: float
+    by: str
+    program: dict[str, Any]
+
+    @property
+    def text(self) -> str:
+        return f"The rest of the plan was changed by {self.by}."
+
+
+@dataclass(frozen=True, slots=True)
+class Annotated:
+    KIND: ClassVar[str] = "annotated"
+    run_s: float
+    by: str
+    note: str
+
+    @property
+    def text(self) -> str:
+        return f"{self.by}: {self.note}"
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    KIND: ClassVar[str] = "ended"
+    run_s: float
+    outcome: str
+    """completed, ended by person, or cut off."""
+    cause: str
+    lit_s: tuple[float, ...]
+
+    @property
+    def text(self) -> str:
+        return f"Session {self.outcome}: {self.cause}"
+
+
+Fact = (
+    Progress
+    | Began
+    | HoldBegan
+    | HoldWaits
+    | HoldEnded
+    | LevelsSet
+    | ExposureDone
+    | CheckpointReached
+    | PersonCalled
+    | CheckpointAnswered
+    | TripClearAsked
+    | PlanChanged
+    | Annotated
+    | Ended
+)
+_BY_KIND: dict[str, Any] = {cls.KIND: cls for cls in get_args(Fact)}
+
+
+def fact_to_data(fact: Fact) -> tuple[str, dict[str, Any]]:
+    """Kind and JSON-ready fields of a fact, for the journal."""
+    return fact.KIND, asdict(fact)
+
+
+def fact_from_data(kind: str, data: dict[str, Any]) -> Fact:
+    """The fact that `fact_to_data` described. Raises KeyError for an unknown kind or field set."""
+    cls = _BY_KIND[kind]
+    values = {}
+    for field in fields(cls):
+        value = data[field.name]
+        values[field.name] = tuple(value) if isinstance(value, list) else value
+    fact: Fact = cls(**values)
+    return fact
+
+
+def plan_changed(run_s: float, by: str, program: Program) -> PlanChanged:
+    """The fact that the plan is now `program`."""
+    return PlanChanged(run_s, by, program.model_dump(mode="json", by_alias=True, exclude_none=True))

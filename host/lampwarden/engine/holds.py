@@ -1,0 +1,108 @@
+"""When a session may not go on, and why: one small rule per reason.
+
+Each rule asks whether it is safe. A missing or impossible number is never safe, so None and NaN fall to dark by
+themselves. A rule returns None when all is well, else the sentence for people with the numbers it compared.
+"""
+
+from ..domain.program import Limits
+from ..domain.units import duration_text
+from .events import Reading
+from .state import Session
+
+SENSOR_RANGE_C = (-20.0, 120.0)
+"""Temperatures outside are no measurement of a chamber in a room; chosen inside the sensors' own ranges."""
+
+CLEAR_S_MAX = 10.0
+"""How long the board is asked to clear a trip before the person has to ask again, s."""
+
+UNLIT_S_MAX = 10.0
+"""Longest time the board may give no light though asked before the session is held, s; arming takes about 1 s."""
+
+LOST_S_FORGIVEN = 60.0
+"""A board that was silent for less than this goes on by itself: a cable moved, a hub reset."""
+
+CALL_ANYWAY_S = 1800.0
+"""A checkpoint calls the person after this long even if the air has not cooled to the handling temperature."""
+
+REMINDERS_S = (300.0, 900.0, 1800.0, 3600.0)
+"""Reminders come this long after the first call, then every last-named interval."""
+
+
+def sane_temp(temp_c: float | None) -> bool:
+    """True for a temperature that can be one."""
+    return temp_c is not None and SENSOR_RANGE_C[0] <= temp_c <= SENSOR_RANGE_C[1]
+
+
+def sensor_trouble(reading: Reading, banks: int) -> str | None:
+    """Sentence if a temperature that guards the sheet is missing."""
+    if not sane_temp(reading.air_temp_c):
+        return f"The air sensor gives no usable temperature ({_shown(reading.air_temp_c)}). Check its cable."
+    for number, temp_c in enumerate(reading.bank_temps_c[:banks], start=1):
+        if not sane_temp(temp_c):
+            return f"The sensor of bank {number} gives no usable temperature ({_shown(temp_c)}). Check its cable."
+    if len(reading.bank_temps_c) < banks:
+        return f"The board reports {len(reading.bank_temps_c)} bank sensors, but the chamber has {banks} banks."
+    return None
+
+
+def heat_trouble(reading: Reading, limits: Limits, margin_c: float = 0.0) -> str | None:
+    """Sentence unless air and banks are below their soft limits less `margin_c` (K)."""
+    air_max_c, bank_max_c = limits.air_soft_c - margin_c, limits.bank_soft_c - margin_c
+    if not (reading.air_temp_c is not None and reading.air_temp_c < air_max_c):
+        resume = _resume(limits, limits.air_soft_c)
+        return f"Air is {_shown(reading.air_temp_c)}; the lamps wait until it is below {resume}."
+    for number, temp_c in enumerate(reading.bank_temps_c, start=1):
+        if not (temp_c is not None and temp_c < bank_max_c):
+            resume = _resume(limits, limits.bank_soft_c)
+            return f"Bank {number} is {_shown(temp_c)}; the lamps wait until it is below {resume}."
+    return None
+
+
+def door_trouble(reading: Reading, session: Session) -> str | None:
+    """Sentence if the door is open, or was since the last reading of the same boot."""
+    if reading.door_open:
+        return "The door is open."
+    if reading.boot_count == session.boot_count and reading.door_openings != session.door_openings:
+        return "The door was opened for a moment."
+    return None
+
+
+def too_many_coolings(session: Session) -> str | None:
+    """Sentence if the pauses to cool within the last hour are more than the program allows."""
+    count, most = len(session.coolings_s), session.program.rules.coolings_per_hour_max
+    if count <= most:
+        return None
+    return f"{count} pauses to cool within one hour, more than the {most} allowed. The chamber cannot shed its heat."
+
+
+def reminders_due(waited_s: float) -> int:
+    """How many reminders are due this long after the first call, s."""
+    count = sum(1 for due_s in REMINDERS_S if waited_s >= due_s)
+    if count == len(REMINDERS_S):
+        count += int((waited_s - REMINDERS_S[-1]) // REMINDERS_S[-1])
+    return count
+
+
+def resumes_alone(session: Session, gap_s: float) -> bool:
+    """True if the program lets a session go on by itself after a gap of this length, s."""
+    rules = session.program.rules
+    return rules.after_restart == "continue" and gap_s <= rules.gap_s_max
+
+
+def gap_sentence(session: Session, gap_s: float) -> str:
+    """What happens after a gap nobody minded, in a sentence."""
+    rules = session.program.rules
+    gap, most = duration_text(gap_s), duration_text(rules.gap_s_max)
+    if rules.after_restart == "ask":
+        return f"Nobody minded the session for {gap}. It waits for a person, as the program says."
+    if gap_s <= rules.gap_s_max:
+        return f"Nobody minded the session for {gap}, less than the {most} allowed. It goes on."
+    return f"Nobody minded the session for {gap}, more than the {most} allowed. It waits for a person."
+
+
+def _resume(limits: Limits, soft_c: float) -> str:
+    return f"{soft_c - limits.hysteresis_c:.1f} °C (soft limit {soft_c:.1f} °C)"
+
+
+def _shown(temp_c: float | None) -> str:
+    return "no reading" if temp_c is None else f"{temp_c:.1f} °C"

@@ -1,0 +1,88 @@
+"""What is due at a session time: levels wanted, exposures done, the next checkpoint, the next moment to look again."""
+
+from ..domain.program import Exposure
+from .state import Session
+
+DUE_S = 0.02
+"""A moment counts as reached this close to it, s: below the board's own pass, so that rounding never adds a period."""
+
+
+def current_exposure(session: Session, zone: int) -> Exposure | None:
+    """The exposure a zone is at or waits for; None when all of its exposures are done."""
+    exposures, index = session.plans[zone], session.exposure[zone]
+    return exposures[index] if index < len(exposures) else None
+
+
+def missing_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
+    """Level-weighted light still missing from the zone's present exposure, s; not below 0."""
+    planned = exposure.planned_lit_s(session.chamber.zones[zone].irradiance_w_m2)
+    return max(0.0, planned - (session.lit_s[zone] - session.exposure_from_lit_s[zone]))
+
+
+def exposure_is_done(session: Session, zone: int, exposure: Exposure) -> bool:
+    """True once its light is complete, or its end has come."""
+    if session.session_s < exposure.start_s - DUE_S:
+        return False
+    if missing_lit_s(session, zone, exposure) <= DUE_S * exposure.level:
+        return True
+    return exposure.end_s is not None and session.session_s >= exposure.end_s - DUE_S
+
+
+def wanted_levels(session: Session) -> tuple[float, ...]:
+    """Levels the plan asks for at this session time, holds aside; shape (zones,)."""
+    levels = []
+    for zone in range(len(session.plans)):
+        exposure = current_exposure(session, zone)
+        due = exposure is not None and session.session_s >= exposure.start_s - DUE_S
+        levels.append(exposure.level if exposure is not None and due else 0.0)
+    return tuple(levels)
+
+
+def checkpoint_due(session: Session) -> bool:
+    """True if the next checkpoint's time has come."""
+    index = session.checkpoints_passed
+    return index < len(session.program.checkpoints) and (
+        session.session_s >= session.program.checkpoints[index].at_s - DUE_S
+    )
+
+
+def all_done(session: Session) -> bool:
+    """True if every exposure is done and every checkpoint passed."""
+    if session.checkpoints_passed < len(session.program.checkpoints):
+        return False
+    return all(current_exposure(session, zone) is None for zone in range(len(session.plans)))
+
+
+def next_moment_s(session: Session) -> float | None:
+    """Seconds of session time until the plan next changes something; None if nothing is left."""
+    moments = []
+    if session.checkpoints_passed < len(session.program.checkpoints):
+        moments.append(session.program.checkpoints[session.checkpoints_passed].at_s - session.session_s)
+    for zone in range(len(session.plans)):
+        exposure = current_exposure(session, zone)
+        if exposure is None:
+            continue
+        if session.session_s < exposure.start_s - DUE_S:
+            moments.append(exposure.start_s - session.session_s)
+            continue
+        left_s = missing_lit_s(session, zone, exposure) / exposure.level
+        if exposure.end_s is not None:
+            left_s = min(left_s, exposure.end_s - session.session_s)
+        moments.append(left_s)
+    return max(0.0, min(moments)) if moments else None
+
+
+def expected_end_s(session: Session) -> float:
+    """Session time at which everything is expected to be done, from what is still missing."""
+    ends = [session.session_s]
+    ends += [c.at_s for c in session.program.checkpoints[session.checkpoints_passed :]]
+    for zone, about in enumerate(session.chamber.zones):
+        exposures = session.plans[zone]
+        for index in range(session.exposure[zone], len(exposures)):
+            exposure = exposures[index]
+            if index == session.exposure[zone] and session.session_s >= exposure.start_s:
+                left_s = missing_lit_s(session, zone, exposure) / exposure.level
+                ends.append(session.session_s + left_s if exposure.end_s is None else exposure.end_s)
+            else:
+                ends.append(exposure.planned_end_s(about.irradiance_w_m2))
+    return max(ends)

@@ -1,0 +1,530 @@
+"""What a session does next. No clock, port, disk or web in here: `step` sees only its arguments.
+
+Theory of operation. Each event is turned into facts; each fact is folded at once by `apply`, so what is decided
+later in the same step already sees it. The light asked for follows from the state alone (`demand_of`), so asking
+again is harmless. Session time follows the light: while lamps are asked for, it advances by what the board's lit
+counters say really fell, so that a stalled host or a board that went dark by itself never shortens an exposure.
+"""
+
+import math
+from dataclasses import dataclass, field
+from typing import assert_never
+
+from ..domain.program import Program
+from ..errors import NotNow, ProgramError
+from . import events as e
+from . import facts as f
+from . import holds as h
+from . import schedule
+from .state import Phase, Reason, Session, apply
+
+WAKE_S_MIN = 0.05
+"""Shortest time until the engine asks to be called again, s: one pass of the board."""
+
+COUNTER_SPAN_MS = 2**32
+"""The board's lit counters wrap here, ms."""
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """The whole light asked of the board, shares of full drive; zone_levels has shape (zones,)."""
+
+    zone_levels: tuple[float, ...]
+    inspection: float = 0.0
+    fan_min: float = 0.0
+
+    @property
+    def dark(self) -> bool:
+        """No treatment lamp is asked for."""
+        return not any(self.zone_levels)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """Answer of `step`."""
+
+    session: Session
+    facts: tuple[f.Fact, ...]
+    """What happened, in order; folding them over the session given yields `session`."""
+    demand: Demand
+    """The light the board is to give from now on."""
+    arm: bool = False
+    """The board is dark since its boot or a cleared trip and should be armed with the program's limits."""
+    clear_trip: bool = False
+    """The board is asked to clear the trip it reported."""
+    wake_s: float | None = None
+    """Call again within this many seconds, so that a boundary of the plan is met; None: the period will do."""
+
+
+@dataclass(slots=True)
+class _Turn:
+    """One step in the making."""
+
+    session: Session
+    facts: list[f.Fact] = field(default_factory=list)
+    arm: bool = False
+    clear_trip: bool = False
+
+    def note(self, fact: f.Fact) -> None:
+        self.session = apply(self.session, fact)
+        self.facts.append(fact)
+
+
+def step(session: Session, event: e.Event) -> Outcome:
+    """Fold one event into the session.
+
+    Raises NotNow if the event means nothing in this state, ProgramError if a changed plan cannot be; the session
+    given is unchanged then.
+    """
+    if not event.run_s >= session.run_s:
+        raise NotNow(f"an event of {event.run_s:.3f} s is older than the last one, of {session.run_s:.3f} s")
+    turn = _Turn(session)
+    _decide(turn, event)
+    if turn.session.active:
+        _plan(turn)
+    return Outcome(
+        turn.session, tuple(turn.facts), demand_of(turn.session), turn.arm, turn.clear_trip, _wake_s(turn.session)
+    )
+
+
+def demand_of(session: Session) -> Demand:
+    """The light a session asks for: its plan's levels while it runs, dark in any hold and after its end."""
+    waiting = session.waiting
+    called = waiting is not None and waiting.called_s is not None
+    checkpoint_only = len(session.holds) == 1 and called
+    cooling = session.hold(Reason.COOLING) is not None or (waiting is not None and not called)
+    return Demand(
+        zone_levels=session.levels,
+        inspection=session.program.inspection_level if checkpoint_only and session.chamber.inspection else 0.0,
+        fan_min=1.0 if cooling else 0.0,
+    )
+
+
+def _decide(turn: _Turn, event: e.Event) -> None:
+    match event:
+        case e.Reading():
+            _reading(turn, event)
+        case e.BoardLost():
+            _board_lost(turn, event)
+        case e.Restarted():
+            _restarted(turn, event)
+        case e.StorageState():
+            _storage(turn, event)
+        case e.Begin():
+            _begin(turn, event)
+        case e.AskHold():
+            _ask_hold(turn, event)
+        case e.AskContinue():
+            _ask_continue(turn, event)
+        case e.Answer():
+            _answer(turn, event)
+        case e.AskEnd():
+            _ask_end(turn, event)
+        case e.ChangePlan():
+            _change_plan(turn, event)
+        case e.Annotate():
+            turn.note(f.Annotated(event.run_s, event.by, event.text))
+        case _:
+            assert_never(event)
+
+
+# --- events of the board ----------------------------------------------------------------------------------------------
+
+
+def _reading(turn: _Turn, event: e.Reading) -> None:
+    session = turn.session
+    if not session.active:
+        return
+    door = h.door_trouble(event, session)
+    turn.note(_progress(session, event))
+    if event.heat_trip:
+        _end(turn, event.run_s, "cut off", f"The board cut the light off: {event.trip}.")
+        return
+    _board_is_back(turn, event)
+    _trip(turn, event)
+    _door(turn, event, door)
+    _sensor(turn, event)
+    _cooling(turn, event)
+    if turn.session.phase is Phase.ENDED:
+        return
+    _following(turn, event)
+    _restart(turn, event.run_s)
+    if not event.trip and event.board_state == "dark":
+        turn.arm = True
+    _checkpoint(turn, event)
+
+
+def _progress(session: Session, event: e.Reading) -> f.Progress:
+    """Totals after a reading: light booked from the counters, session time moved on by the light that fell."""
+    fell_s = _light_since(session, event)
+    elapsed_s = event.run_s - session.run_s
+    lit_s = tuple(total + new for total, new in zip(session.lit_s, fell_s, strict=True))
+    shares = [new / level for new, level in zip(fell_s, session.last_levels, strict=True) if level > 0]
+    asked = any(session.levels)
+    advance_s = max(shares, default=0.0)
+    if session.phase is Phase.RUNNING and not asked:
+        advance_s = max(advance_s, elapsed_s)
+    unlit_s = session.unlit_s + elapsed_s if asked and not any(fell_s) else 0.0
+    return f.Progress(
+        run_s=event.run_s,
+        session_s=session.session_s + advance_s,
+        lit_s=lit_s,
+        boot_count=event.boot_count,
+        zone_lit_ms=event.zone_lit_ms[: len(lit_s)],
+        door_openings=event.door_openings,
+        unlit_s=unlit_s,
+    )
+
+
+def _light_since(session: Session, event: e.Reading) -> tuple[float, ...]:
+    """Level-weighted light per zone since the last reading, s.
+
+    The counters restart at 0 with the board, so after a reboot they hold just the light since then. Before the first
+    reading of a session there is nothing to compare with: that light belongs to whatever ran before.
+    """
+    zones = len(session.lit_s)
+    if session.boot_count is None:
+        return (0.0,) * zones
+    if event.boot_count != session.boot_count:
+        return tuple(ms / 1000.0 for ms in event.zone_lit_ms[:zones])
+    return tuple(
+        ((now - before) % COUNTER_SPAN_MS) / 1000.0
+        for now, before in zip(event.zone_lit_ms[:zones], session.zone_lit_ms, strict=True)
+    )
+
+
+def _board_is_back(turn: _Turn, event: e.Reading) -> None:
+    hold = turn.session.hold(Reason.BOARD_LOST)
+    if hold is None or hold.needs_person:
+        return
+    gap_s = event.run_s - hold.since_s
+    if gap_s <= h.LOST_S_FORGIVEN:
+        _lift(turn, event.run_s, Reason.BOARD_LOST, f"The board answers again after {gap_s:.0f} s.")
+    elif h.resumes_alone(turn.session, gap_s):
+        _lift(turn, event.run_s, Reason.BOARD_LOST, f"The board answers again. {h.gap_sentence(turn.session, gap_s)}")
+    else:
+        _wait_for_person(
+            turn, event.run_s, Reason.BOARD_LOST, f"The board answers again. {h.gap_sentence(turn.session, gap_s)}"
+        )
+
+
+def _trip(turn: _Turn, event: e.Reading) -> None:
+    hold = turn.session.hold(Reason.TRIP)
+    if event.trip:
+        asked_s = turn.session.clear_asked_s
+        if hold is None:
+            why = f"The board tripped: {event.trip}. Find and mend the cause, then let the session go on."
+            _hold(turn, event.run_s, Reason.TRIP, why, needs_person=True)
+        elif asked_s is not None and event.run_s - asked_s <= h.CLEAR_S_MAX:
+            turn.clear_trip = True
+        elif asked_s is not None:
+            why = f"The board does not clear its trip yet: {event.trip}. Mend the cause, then let the session go on."
+            turn.note(f.HoldWaits(event.run_s, Reason.TRIP.value, why))
+    elif hold is not None:
+        if turn.session.clear_asked_s is not None:
+            _lift(turn, event.run_s, Reason.TRIP, "The board's trip is cleared.")
+        else:
+            # Its latch went with a restart of the board; the person's word is still needed.
+            why = "The board has restarted since its trip. Let the session go on when the cause is mended."
+            _wait_for_person(turn, event.run_s, Reason.TRIP, why)
+
+
+def _door(turn: _Turn, event: e.Reading, trouble: str | None) -> None:
+    hold = turn.session.hold(Reason.DOOR)
+    if trouble is not None:
+        if hold is None:
+            _hold(turn, event.run_s, Reason.DOOR, trouble, needs_person=False)
+            hold = turn.session.hold(Reason.DOOR)
+        elif event.door_open and hold.needs_person:
+            _lift(turn, event.run_s, Reason.DOOR, "Opened again.")
+            _hold(turn, event.run_s, Reason.DOOR, trouble, needs_person=False)
+    if hold is None or event.door_open or hold.needs_person:
+        return
+    others = [x for x in turn.session.holds if x.reason is not Reason.DOOR and x.needs_person]
+    if others:
+        _lift(turn, event.run_s, Reason.DOOR, "The door is closed again.")
+    else:
+        _wait_for_person(
+            turn, event.run_s, Reason.DOOR, "The door is closed again. Let the session go on when the sheet lies right."
+        )
+
+
+def _sensor(turn: _Turn, event: e.Reading) -> None:
+    trouble = h.sensor_trouble(event, turn.session.chamber.bank_count)
+    hold = turn.session.hold(Reason.SENSOR)
+    if trouble is not None and hold is None:
+        _hold(turn, event.run_s, Reason.SENSOR, trouble, needs_person=False)
+    elif trouble is None and hold is not None:
+        _lift(turn, event.run_s, Reason.SENSOR, "All temperatures are read again.")
+
+
+def _cooling(turn: _Turn, event: e.Reading) -> None:
+    limits = turn.session.program.limits
+    if turn.session.hold(Reason.COOLING) is not None:
+        if h.heat_trouble(event, limits, limits.hysteresis_c) is None:
+            _lift(turn, event.run_s, Reason.COOLING, f"Air has cooled to {event.air_temp_c:.1f} °C.")
+        return
+    trouble = h.heat_trouble(event, limits)
+    if trouble is None or turn.session.phase is not Phase.RUNNING:
+        return
+    _hold(turn, event.run_s, Reason.COOLING, trouble, needs_person=False)
+    too_many = h.too_many_coolings(turn.session)
+    if too_many is not None:
+        _end(turn, event.run_s, "cut off", too_many)
+
+
+def _following(turn: _Turn, event: e.Reading) -> None:
+    """Hold if the board does not do what it was asked: dark when light was asked for, or lit when dark was."""
+    session = turn.session
+    if session.hold(Reason.NOT_FOLLOWING) is not None:
+        return
+    if session.unlit_s > h.UNLIT_S_MAX:
+        why = f"The board has given no light for {session.unlit_s:.0f} s though asked. Check its supply and its state."
+        _hold(turn, event.run_s, Reason.NOT_FOLLOWING, why, needs_person=True)
+    lit = [z.name for z, share in zip(session.chamber.zones, event.zone_applied, strict=False) if share > 0]
+    if lit and not any(session.levels):
+        why = f"Zone {', '.join(lit)} was lit though dark was asked. Is another program talking to the board?"
+        _hold(turn, event.run_s, Reason.NOT_FOLLOWING, why, needs_person=True)
+
+
+def _restart(turn: _Turn, run_s: float) -> None:
+    hold = turn.session.hold(Reason.RESTART)
+    if hold is not None and not hold.needs_person:
+        _lift(turn, run_s, Reason.RESTART, "The board answers and its light is booked.")
+
+
+def _board_lost(turn: _Turn, event: e.BoardLost) -> None:
+    session = turn.session
+    if not session.active:
+        return
+    turn.note(_idle_progress(session, event.run_s))
+    hold = session.hold(Reason.BOARD_LOST)
+    if hold is None:
+        _hold(turn, event.run_s, Reason.BOARD_LOST, event.why, needs_person=False)
+    elif hold.needs_person:
+        _lift(turn, event.run_s, Reason.BOARD_LOST, "Lost again.")
+        _hold(turn, event.run_s, Reason.BOARD_LOST, event.why, needs_person=False)
+    _call(turn, event.run_s, air_temp_c=None)
+
+
+def _restarted(turn: _Turn, event: e.Restarted) -> None:
+    session = turn.session
+    if not session.active:
+        raise NotNow(f"a session that is {session.phase.value} cannot be taken up again")
+    turn.note(_idle_progress(session, event.run_s))
+    alone = h.resumes_alone(session, event.gap_s)
+    hold = session.hold(Reason.RESTART)
+    if hold is not None:
+        _lift(turn, event.run_s, Reason.RESTART, "Restarted once more.")
+        alone = alone and not hold.needs_person
+    _hold(turn, event.run_s, Reason.RESTART, h.gap_sentence(session, event.gap_s), needs_person=not alone)
+
+
+def _storage(turn: _Turn, event: e.StorageState) -> None:
+    if not turn.session.active:
+        return
+    hold = turn.session.hold(Reason.STORAGE)
+    if event.trouble is not None and hold is None:
+        _hold(turn, event.run_s, Reason.STORAGE, event.trouble, needs_person=False)
+    elif event.trouble is None and hold is not None:
+        _lift(turn, event.run_s, Reason.STORAGE, "The journal is written to disk again.")
+
+
+def _idle_progress(session: Session, run_s: float) -> f.Progress:
+    return f.Progress(
+        run_s,
+        session.session_s,
+        session.lit_s,
+        session.boot_count,
+        session.zone_lit_ms,
+        session.door_openings,
+        session.unlit_s,
+    )
+
+
+# --- orders of a person -----------------------------------------------------------------------------------------------
+
+
+def _begin(turn: _Turn, event: e.Begin) -> None:
+    wrong = turn.session.program.fits(turn.session.chamber)
+    if wrong:
+        raise ProgramError(" ".join(wrong))
+    turn.note(f.Began(event.run_s, event.by))
+
+
+def _ask_hold(turn: _Turn, event: e.AskHold) -> None:
+    _must_be_active(turn.session)
+    if turn.session.hold(Reason.OPERATOR) is not None:
+        return
+    why = f"Stopped by {event.by}; the lamps went dark at once." if event.stop else f"Paused by {event.by}."
+    _hold(turn, event.run_s, Reason.OPERATOR, why, needs_person=True)
+
+
+def _ask_continue(turn: _Turn, event: e.AskContinue) -> None:
+    session = turn.session
+    _must_be_active(session)
+    mine = [hold for hold in session.holds if hold.needs_person and hold.reason is not Reason.CHECKPOINT]
+    if not mine:
+        if session.open_checkpoint is not None:
+            raise NotNow(f"checkpoint '{session.open_checkpoint.name}' waits for its answer; answer it to go on")
+        if session.holds:
+            raise NotNow(f"the session cannot go on yet: {' '.join(hold.why for hold in session.holds)}")
+        raise NotNow("the session is running; there is nothing to continue")
+    for hold in mine:
+        if hold.reason is Reason.TRIP:
+            turn.note(f.TripClearAsked(event.run_s, event.by))
+        else:
+            _lift(turn, event.run_s, hold.reason, f"Continued by {event.by}.")
+
+
+def _answer(turn: _Turn, event: e.Answer) -> None:
+    checkpoint = turn.session.open_checkpoint
+    if checkpoint is None:
+        raise NotNow("no checkpoint waits for an answer")
+    if checkpoint.name != event.checkpoint:
+        raise NotNow(f"checkpoint '{event.checkpoint}' does not wait; '{checkpoint.name}' does")
+    _pass_checkpoint(turn, event.run_s, event.by, event.note)
+
+
+def _ask_end(turn: _Turn, event: e.AskEnd) -> None:
+    _must_be_active(turn.session)
+    _end(turn, event.run_s, "ended by person", f"Ended by {event.by}{f': {event.why}' if event.why else ''}.")
+
+
+def _change_plan(turn: _Turn, event: e.ChangePlan) -> None:
+    session = turn.session
+    _must_be_active(session)
+    wrong = event.program.fits(session.chamber) + _rewritten_past(session, event.program)
+    if wrong:
+        raise ProgramError(" ".join(wrong))
+    turn.note(f.plan_changed(event.run_s, event.by, event.program))
+
+
+def _rewritten_past(session: Session, program: Program) -> list[str]:
+    """Sentences for every part of the past that a changed plan would rewrite."""
+    wrong = []
+    for zone, done in zip(session.chamber.zones, session.exposure, strict=True):
+        old, new = session.program.exposures_of(zone.name), program.exposures_of(zone.name)
+        if old[:done] != new[:done]:
+            wrong.append(f"Zone '{zone.name}': its {done} finished exposures must stay as they were.")
+        elif (
+            done < len(old)
+            and session.session_s > old[done].start_s
+            and (len(new) <= done or new[done].start_s != old[done].start_s)
+        ):
+            wrong.append(f"Zone '{zone.name}': the exposure that has begun must stay; its end or dose may change.")
+    seen = session.checkpoints_passed + (session.waiting is not None)
+    if session.program.checkpoints[:seen] != program.checkpoints[:seen]:
+        wrong.append(f"The {seen} checkpoints reached so far must stay as they were.")
+    wrong += [
+        f"Checkpoint '{c.name}' would lie in the past."
+        for c in program.checkpoints[seen:]
+        if c.at_s < session.session_s
+    ]
+    return wrong
+
+
+def _must_be_active(session: Session) -> None:
+    if not session.active:
+        raise NotNow(f"the session is {session.phase.value}; this order needs one that has begun and not ended")
+
+
+# --- the plan ---------------------------------------------------------------------------------------------------------
+
+
+def _plan(turn: _Turn) -> None:
+    """Close exposures that are done, open a checkpoint that is due, end what is complete, set the levels."""
+    run_s = turn.session.run_s
+    for zone, about in enumerate(turn.session.chamber.zones):
+        exposure = schedule.current_exposure(turn.session, zone)
+        if exposure is not None and schedule.exposure_is_done(turn.session, zone, exposure):
+            lit_s = turn.session.lit_s[zone] - turn.session.exposure_from_lit_s[zone]
+            turn.note(f.ExposureDone(run_s, zone, about.name, turn.session.exposure[zone], lit_s))
+    if turn.session.waiting is None and schedule.checkpoint_due(turn.session):
+        checkpoint = turn.session.program.checkpoints[turn.session.checkpoints_passed]
+        turn.note(f.CheckpointReached(run_s, checkpoint.name, turn.session.session_s, turn.session.lit_s))
+        why = f"Checkpoint '{checkpoint.name}'. {checkpoint.look_at}"
+        _hold(turn, run_s, Reason.CHECKPOINT, why, needs_person=checkpoint.attended)
+    if turn.session.phase is Phase.RUNNING and schedule.all_done(turn.session):
+        _end(turn, run_s, "completed", "All exposures and checkpoints are done.")
+    session = turn.session
+    levels = schedule.wanted_levels(session) if session.phase is Phase.RUNNING else (0.0,) * len(session.levels)
+    if session.active and levels != session.levels:
+        turn.note(f.LevelsSet(run_s, levels, tuple(zone.name for zone in session.chamber.zones)))
+
+
+def _checkpoint(turn: _Turn, event: e.Reading) -> None:
+    """Call the person, remind, or pass a checkpoint that needs nobody."""
+    session = turn.session
+    checkpoint, waiting = session.open_checkpoint, session.waiting
+    if checkpoint is None or waiting is None:
+        return
+    if waiting.called_s is None or checkpoint.attended:
+        _call(turn, event.run_s, event.air_temp_c)
+    waiting = turn.session.waiting
+    if waiting is None or waiting.called_s is None:
+        return
+    waited_s = event.run_s - waiting.called_s
+    rules = session.program.rules
+    if not checkpoint.attended and waited_s >= checkpoint.pause_s and len(turn.session.holds) == 1:
+        _pass_checkpoint(turn, event.run_s, "the program", "no person needed")
+    elif checkpoint.attended and rules.unanswered == "continue" and waited_s >= rules.answer_within_s:
+        _pass_checkpoint(
+            turn, event.run_s, "the program", f"nobody answered within {rules.answer_within_s / 60:.0f} min"
+        )
+
+
+def _call(turn: _Turn, run_s: float, air_temp_c: float | None) -> None:
+    """First call once the sheet may be handled, reminders with growing urgency after it."""
+    checkpoint, waiting = turn.session.open_checkpoint, turn.session.waiting
+    if checkpoint is None or waiting is None:
+        return
+    if waiting.called_s is not None:
+        urgency = h.reminders_due(run_s - waiting.called_s)
+        if checkpoint.attended and urgency >= waiting.calls:
+            minutes = (run_s - waiting.called_s) / 60
+            why = f"Checkpoint '{checkpoint.name}' has waited {minutes:.0f} min in the dark for an answer."
+            turn.note(f.PersonCalled(run_s, checkpoint.name, urgency, why))
+        return
+    handling_c = turn.session.program.limits.handling_c
+    if air_temp_c is not None and air_temp_c < handling_c:
+        why = f"Checkpoint '{checkpoint.name}': air is {air_temp_c:.1f} °C, below the {handling_c:.1f} °C for handling."
+    elif run_s - waiting.reached_s >= h.CALL_ANYWAY_S:
+        warm = "unknown" if air_temp_c is None else f"{air_temp_c:.1f} °C"
+        why = f"Checkpoint '{checkpoint.name}': air is {warm}, not below {handling_c:.1f} °C. Let the sheet cool first."
+    else:
+        return
+    why += f" {checkpoint.look_at}" if checkpoint.attended else " The fixed camera has its turn."
+    turn.note(f.PersonCalled(run_s, checkpoint.name, 0, why))
+
+
+def _pass_checkpoint(turn: _Turn, run_s: float, by: str, note: str) -> None:
+    checkpoint = turn.session.open_checkpoint
+    assert checkpoint is not None
+    turn.note(f.CheckpointAnswered(run_s, checkpoint.name, by, note))
+    _lift(turn, run_s, Reason.CHECKPOINT, f"Answered by {by}.")
+
+
+def _hold(turn: _Turn, run_s: float, reason: Reason, why: str, *, needs_person: bool) -> None:
+    turn.note(f.HoldBegan(run_s, reason.value, why, needs_person))
+
+
+def _wait_for_person(turn: _Turn, run_s: float, reason: Reason, why: str) -> None:
+    hold = turn.session.hold(reason)
+    if hold is None or hold.why != why or not hold.needs_person:
+        turn.note(f.HoldWaits(run_s, reason.value, why))
+
+
+def _lift(turn: _Turn, run_s: float, reason: Reason, why: str) -> None:
+    turn.note(f.HoldEnded(run_s, reason.value, why))
+
+
+def _end(turn: _Turn, run_s: float, outcome: str, cause: str) -> None:
+    turn.note(f.Ended(run_s, outcome, cause, turn.session.lit_s))
+
+
+def _wake_s(session: Session) -> float | None:
+    if session.phase is not Phase.RUNNING:
+        return None
+    moment_s = schedule.next_moment_s(session)
+    return None if moment_s is None or not math.isfinite(moment_s) else max(WAKE_S_MIN, moment_s)
