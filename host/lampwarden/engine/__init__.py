@@ -5,10 +5,11 @@ can always rebuild it. Nothing in this room reads a clock, a port, a disk or a p
 """
 
 from .facts import Fact, fact_from_data, fact_to_data
-from .state import Hold, Phase, Reason, Session, apply, diagram, planned, replay
-from .step import Outcome, step
+from .state import Hold, Phase, Reason, Session, apply, diagram, planned, replay, totals
+from .step import Demand, Outcome, step
 
 __all__ = [
+    "Demand",
     "Fact",
     "Hold",
     "Outcome",
@@ -22,4 +23,5 @@ __all__ = [
     "planned",
     "replay",
     "step",
+    "totals",
 ]

@@ -111,6 +111,8 @@ class ExposureDone:
     """Index of the exposure in the zone's plan, from 0."""
     lit_s: float
     """Level-weighted light this exposure gave, s."""
+    zone_lit_s: float
+    """The zone's light since the session began, s."""
 
     @property
     def text(self) -> str:

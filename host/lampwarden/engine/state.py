@@ -194,7 +194,7 @@ def apply(session: Session, fact: f.Fact) -> Session:
             return replace(
                 session,
                 exposure=_with(session.exposure, fact.zone, fact.exposure + 1),
-                exposure_from_lit_s=_with(session.exposure_from_lit_s, fact.zone, session.lit_s[fact.zone]),
+                exposure_from_lit_s=_with(session.exposure_from_lit_s, fact.zone, fact.zone_lit_s),
                 run_s=fact.run_s,
             )
         case f.CheckpointReached():
@@ -230,6 +230,19 @@ def apply(session: Session, fact: f.Fact) -> Session:
             )
         case _:
             assert_never(fact)
+
+
+def totals(session: Session) -> f.Progress:
+    """The fact that states what changes every second; saved beside the journal, it completes the fold."""
+    return f.Progress(
+        session.run_s,
+        session.session_s,
+        session.lit_s,
+        session.boot_count,
+        session.zone_lit_ms,
+        session.door_openings,
+        session.unlit_s,
+    )
 
 
 def replay(session: Session, journal: Iterable[f.Fact]) -> Session:

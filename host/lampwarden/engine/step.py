@@ -7,7 +7,7 @@ counters say really fell, so that a stalled host or a board that went dark by it
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import assert_never
 
 from ..domain.program import Program
@@ -16,7 +16,7 @@ from . import events as e
 from . import facts as f
 from . import holds as h
 from . import schedule
-from .state import Phase, Reason, Session, apply
+from .state import Phase, Reason, Session, apply, totals
 
 WAKE_S_MIN = 0.05
 """Shortest time until the engine asks to be called again, s: one pass of the board."""
@@ -297,7 +297,7 @@ def _board_lost(turn: _Turn, event: e.BoardLost) -> None:
     session = turn.session
     if not session.active:
         return
-    turn.note(_idle_progress(session, event.run_s))
+    turn.note(replace(totals(session), run_s=event.run_s))
     hold = session.hold(Reason.BOARD_LOST)
     if hold is None:
         _hold(turn, event.run_s, Reason.BOARD_LOST, event.why, needs_person=False)
@@ -311,7 +311,7 @@ def _restarted(turn: _Turn, event: e.Restarted) -> None:
     session = turn.session
     if not session.active:
         raise NotNow(f"a session that is {session.phase.value} cannot be taken up again")
-    turn.note(_idle_progress(session, event.run_s))
+    turn.note(replace(totals(session), run_s=event.run_s))
     alone = h.resumes_alone(session, event.gap_s)
     hold = session.hold(Reason.RESTART)
     if hold is not None:
@@ -328,18 +328,6 @@ def _storage(turn: _Turn, event: e.StorageState) -> None:
         _hold(turn, event.run_s, Reason.STORAGE, event.trouble, needs_person=False)
     elif event.trouble is None and hold is not None:
         _lift(turn, event.run_s, Reason.STORAGE, "The journal is written to disk again.")
-
-
-def _idle_progress(session: Session, run_s: float) -> f.Progress:
-    return f.Progress(
-        run_s,
-        session.session_s,
-        session.lit_s,
-        session.boot_count,
-        session.zone_lit_ms,
-        session.door_openings,
-        session.unlit_s,
-    )
 
 
 # --- orders of a person -----------------------------------------------------------------------------------------------
@@ -439,7 +427,9 @@ def _plan(turn: _Turn) -> None:
         exposure = schedule.current_exposure(turn.session, zone)
         if exposure is not None and schedule.exposure_is_done(turn.session, zone, exposure):
             lit_s = turn.session.lit_s[zone] - turn.session.exposure_from_lit_s[zone]
-            turn.note(f.ExposureDone(run_s, zone, about.name, turn.session.exposure[zone], lit_s))
+            turn.note(
+                f.ExposureDone(run_s, zone, about.name, turn.session.exposure[zone], lit_s, turn.session.lit_s[zone])
+            )
     if turn.session.waiting is None and schedule.checkpoint_due(turn.session):
         checkpoint = turn.session.program.checkpoints[turn.session.checkpoints_passed]
         turn.note(f.CheckpointReached(run_s, checkpoint.name, turn.session.session_s, turn.session.lit_s))
