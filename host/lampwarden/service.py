@@ -1,0 +1,224 @@
+"""What a person or a script may ask of Lampwarden. Pages, API and commands all call this, and nothing below it.
+
+Calls block until the answer is certain (an order's facts are on disk), at most ANSWER_S; web code runs them in a
+worker thread.
+"""
+
+import threading
+from collections.abc import Iterable
+from concurrent.futures import Future
+from concurrent.futures import TimeoutError as FutureTimeout
+from dataclasses import dataclass
+from datetime import datetime
+
+from .domain.chamber import Chamber
+from .domain.program import Program
+from .engine import Fact
+from .engine import events as e
+from .errors import LampwardenError, NotNow, StoreError, UnknownName
+from .keeper import Clock, Keeper, Snapshot
+from .keeper.clock import utc_text
+from .keeper.keeper import facts_of
+from .store.records import Batch, Ended, SavedLine, Stretch
+from .store.records import Session as SavedSession
+from .store.store import Store
+
+ANSWER_S = 15.0
+"""Longest wait for an order's facts to reach the disk, s; beyond it the person is told that it is not certain."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A session found in the store that has not ended, ready for its keeper."""
+
+    session_id: str
+    program: Program
+    chamber: Chamber
+    began_utc: str
+    facts: list[Fact]
+    last_utc: datetime | None
+
+
+class Service:
+    """All chambers of one host."""
+
+    def __init__(self, store: Store, clock: Clock) -> None:
+        self._store = store
+        self._clock = clock
+        self._keepers: dict[str, Keeper] = {}
+        self._threads: list[threading.Thread] = []
+        self._starting = threading.Lock()
+
+    # --- life ---------------------------------------------------------------------------------------------------------
+
+    def add(self, keeper: Keeper) -> None:
+        """Minds one more chamber; takes up its unfinished session. Raises ValueError if the id is in use."""
+        chamber_id = keeper.chamber.id
+        if chamber_id in self._keepers:
+            raise ValueError(f"two chambers are called '{chamber_id}'; give each its own id")
+        unfinished = self.unfinished(chamber_id)
+        if unfinished is not None:
+            keeper.adopt(unfinished)
+        self._keepers[chamber_id] = keeper
+
+    def run(self) -> None:
+        """Starts each keeper in a thread of its own."""
+        for chamber_id, keeper in self._keepers.items():
+            thread = threading.Thread(target=keeper.run, name=f"keeper-{chamber_id}", daemon=True)
+            self._threads.append(thread)
+            thread.start()
+
+    def close(self) -> None:
+        """Stops all keepers; each leaves its chamber dark."""
+        for keeper in self._keepers.values():
+            keeper.close()
+        for thread in self._threads:
+            thread.join(timeout=10)
+
+    def unfinished(self, chamber_id: str) -> Unfinished | None:
+        """The chamber's session that has not ended, folded from the store; None if there is none."""
+        saved = self._store.open_session(chamber_id)
+        if saved is None:
+            return None
+        lines = list(self._all_lines(saved.id))
+        progress = self._store.progress(saved.id)
+        last = max([*(line.utc for line in lines), *([progress.pop("utc")] if progress else [])], default=None)
+        return Unfinished(
+            saved.id,
+            Program.model_validate(saved.program),
+            Chamber.model_validate(saved.chamber),
+            saved.began_utc,
+            facts_of([(line.kind, line.data) for line in lines], progress),
+            datetime.fromisoformat(last) if last else None,
+        )
+
+    # --- looking ------------------------------------------------------------------------------------------------------
+
+    def chambers(self) -> list[Snapshot]:
+        """The newest snapshot of each chamber."""
+        return [keeper.snapshot for keeper in self._keepers.values()]
+
+    def snapshot(self, chamber_id: str) -> Snapshot:
+        """The newest snapshot of a chamber. Raises UnknownName."""
+        return self._keeper(chamber_id).snapshot
+
+    def sessions(self, chamber_id: str, limit: int = 50, before: str | None = None) -> list[SavedSession]:
+        """Sessions of a chamber, the newest first. Raises UnknownName."""
+        self._keeper(chamber_id)
+        return self._store.sessions(chamber_id, limit, before)
+
+    def session(self, session_id: str) -> SavedSession:
+        """One session as planned and ended. Raises UnknownName."""
+        return self._store.session(session_id)
+
+    def journal(
+        self, chamber_id: str, session_id: str | None = None, after_seq: int = 0, limit: int = 200
+    ) -> list[SavedLine]:
+        """Journal lines, oldest first, after a sequence number. Raises UnknownName."""
+        self._keeper(chamber_id)
+        return self._store.journal(session_id, chamber_id, after_seq, limit)
+
+    def last_lines(self, chamber_id: str, limit: int = 20) -> list[SavedLine]:
+        """The newest journal lines of a chamber, oldest first. Raises UnknownName."""
+        self._keeper(chamber_id)
+        return self._store.last_lines(None, chamber_id, limit)
+
+    def readings(self, session_id: str, points_max: int = 500) -> list[Stretch]:
+        """The session's readings in at most `points_max` stretches. Raises UnknownName."""
+        return self._store.readings(session_id, points_max)
+
+    # --- orders -------------------------------------------------------------------------------------------------------
+
+    def start(self, chamber_id: str, program: Program, by: str) -> str:
+        """Begins a session; returns its id. Raises NotNow with everything that forbids it, or StoreError."""
+        keeper = self._keeper(chamber_id)
+        with self._starting:
+            now = self._clock.utc()
+            session_id = self._free_id(now)
+            began_utc = utc_text(now)
+            self._store.begin_session(
+                session_id,
+                chamber_id,
+                program.title,
+                program.model_dump(mode="json", by_alias=True, exclude_none=True),
+                keeper.chamber.model_dump(mode="json"),
+                began_utc,
+            )
+            try:
+                _certain(keeper.start(session_id, program, by, began_utc))
+            except LampwardenError as error:
+                if isinstance(error, NotNow):
+                    self._store.commit(Batch(session_id, ended=Ended("not begun", str(error), began_utc)))
+                raise
+        return session_id
+
+    def hold(self, chamber_id: str, by: str) -> None:
+        """Pauses the session in the dark. Raises NotNow without one."""
+        _certain(self._keeper(chamber_id).order(lambda run_s: e.AskHold(run_s, by)))
+
+    def go_on(self, chamber_id: str, by: str) -> None:
+        """Lets a held session go on. Raises NotNow if that is not up to a person."""
+        _certain(self._keeper(chamber_id).order(lambda run_s: e.AskContinue(run_s, by)))
+
+    def answer(self, chamber_id: str, checkpoint: str, by: str, note: str = "") -> None:
+        """Answers the checkpoint that waits. Raises NotNow if it does not."""
+        _certain(self._keeper(chamber_id).order(lambda run_s: e.Answer(run_s, by, checkpoint, note)))
+
+    def change_plan(self, chamber_id: str, program: Program, by: str) -> None:
+        """Replaces what is still to come. Raises ProgramError if it would rewrite the past."""
+        _certain(self._keeper(chamber_id).order(lambda run_s: e.ChangePlan(run_s, by, program)))
+
+    def annotate(self, chamber_id: str, text: str, by: str) -> None:
+        """Adds a line to the session's journal. Raises NotNow without one."""
+        _certain(self._keeper(chamber_id).order(lambda run_s: e.Annotate(run_s, by, text)))
+
+    def end(self, chamber_id: str, by: str, why: str = "") -> None:
+        """Ends the session for good. Raises NotNow without one."""
+        _certain(self._keeper(chamber_id).order(lambda run_s: e.AskEnd(run_s, by, why)))
+
+    def stop(self, chamber_id: str, by: str) -> None:
+        """Darkens the chamber at once; a session is held and can go on later. Never refused for want of a session."""
+        try:
+            _certain(self._keeper(chamber_id).stop(by))
+        except NotNow:
+            return  # no session to hold: the board was darkened all the same
+
+    def clear_trip(self, chamber_id: str) -> None:
+        """Asks the board to clear its trip outside a session. Raises NotNow or BoardRefused while the cause lasts."""
+        _certain(self._keeper(chamber_id).clear_trip())
+
+    # --- inside -------------------------------------------------------------------------------------------------------
+
+    def _keeper(self, chamber_id: str) -> Keeper:
+        try:
+            return self._keepers[chamber_id]
+        except KeyError:
+            known = ", ".join(self._keepers) or "none"
+            raise UnknownName(f"There is no chamber '{chamber_id}'. Chambers here: {known}.") from None
+
+    def _free_id(self, now: datetime) -> str:
+        """A session id from the UTC date and a number, such as 2026-05-04-2."""
+        day = now.strftime("%Y-%m-%d")
+        number = 1
+        while True:
+            try:
+                self._store.session(f"{day}-{number}")
+            except UnknownName:
+                return f"{day}-{number}"
+            number += 1
+
+    def _all_lines(self, session_id: str) -> Iterable[SavedLine]:
+        after = 0
+        while lines := self._store.journal(session_id, None, after, 1000):
+            yield from lines
+            after = lines[-1].seq
+
+
+def _certain(order: "Future[None]") -> None:
+    try:
+        order.result(timeout=ANSWER_S)
+    except FutureTimeout:
+        raise StoreError(
+            f"The order was given, but it is not certain after {ANSWER_S:.0f} s that it is on record."
+            " Look at the page: the disk may be full or very slow."
+        ) from None
