@@ -5,7 +5,7 @@ worker thread.
 """
 
 import threading
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as FutureTimeout
 from dataclasses import dataclass
@@ -46,13 +46,17 @@ class Service:
         self._store = store
         self._clock = clock
         self._keepers: dict[str, Keeper] = {}
+        self._watchers: dict[str, Callable[[Snapshot], None]] = {}
         self._threads: list[threading.Thread] = []
         self._starting = threading.Lock()
 
     # --- life ---------------------------------------------------------------------------------------------------------
 
-    def add(self, keeper: Keeper) -> None:
-        """Minds one more chamber; takes up its unfinished session. Raises ValueError if the id is in use."""
+    def add(self, keeper: Keeper, watch: Callable[[Snapshot], None] = lambda snapshot: None) -> None:
+        """Minds one more chamber; takes up its unfinished session. Raises ValueError if the id is in use.
+
+        `watch` sees each snapshot in the keeper's thread.
+        """
         chamber_id = keeper.chamber.id
         if chamber_id in self._keepers:
             raise ValueError(f"two chambers are called '{chamber_id}'; give each its own id")
@@ -60,11 +64,14 @@ class Service:
         if unfinished is not None:
             keeper.adopt(unfinished)
         self._keepers[chamber_id] = keeper
+        self._watchers[chamber_id] = watch
 
     def run(self) -> None:
         """Starts each keeper in a thread of its own."""
         for chamber_id, keeper in self._keepers.items():
-            thread = threading.Thread(target=keeper.run, name=f"keeper-{chamber_id}", daemon=True)
+            thread = threading.Thread(
+                target=keeper.run, args=(self._watchers[chamber_id],), name=f"keeper-{chamber_id}", daemon=True
+            )
             self._threads.append(thread)
             thread.start()
 

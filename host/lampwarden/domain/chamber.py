@@ -36,6 +36,8 @@ class Chamber(BaseModel):
     """In the order of the board's zone numbers."""
     inspection: bool = True
     """A white inspection bank is fitted."""
+    board: str = Field(default="", max_length=200)
+    """Where the board answers: serial:/dev/ttyACM0, serial:COM3@115200 or tcp:host:port. Empty: simulated."""
 
     @model_validator(mode="after")
     def _names_differ(self) -> "Chamber":

@@ -123,6 +123,19 @@ class Rules(Part):
     """How long to wait for an answer before 'continue' applies, s."""
 
 
+class Rehearsal(Part):
+    """How the simulated chamber behaves when this program is rehearsed. A real chamber ignores it."""
+
+    ambient_c: Temp = 22.0
+    """Room temperature."""
+    fan_strength: Annotated[float, Field(gt=0, le=1)] = 1.0
+    """What the fan still moves, as a share; 0.5 is a clogged filter."""
+    fan_stops_s: Moment | None = Field(default=None, alias="fan_stops")
+    """Run time at which the fan dies; left out: it does not."""
+    answer_after_s: Annotated[Seconds, Field(ge=0, le=86400)] = Field(default=120.0, alias="answer_after")
+    """How long the simulated person needs at each attended checkpoint, s."""
+
+
 class Program(Part):
     """A whole program, as planned by a person and kept with the session."""
 
@@ -132,6 +145,7 @@ class Program(Part):
     checkpoints: tuple[Checkpoint, ...] = Field(default=(), max_length=100)
     limits: Limits = Limits()
     rules: Rules = Rules()
+    rehearsal: Rehearsal = Rehearsal()
     inspection_level: float = Field(default=0.3, ge=0, le=1)
     """Share of full drive of the white bank while a checkpoint waits with the door closed; 0 leaves it dark."""
 

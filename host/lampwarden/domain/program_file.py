@@ -1,14 +1,16 @@
-"""Program files: TOML text to a Program and back, with errors that name line, key and remedy."""
+"""Program and chamber files: TOML text to models and back, with errors that name line, key and remedy."""
 
 import re
 import tomllib
-from typing import Any
+from typing import Any, TypeVar
 
 import tomlkit
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from ..errors import ProgramError
 from .program import Program
+
+M = TypeVar("M", bound=BaseModel)
 
 
 def parse(text: str, where: str = "program") -> Program:
@@ -16,12 +18,17 @@ def parse(text: str, where: str = "program") -> Program:
 
     `where` is the file's name, for messages only.
     """
+    return parse_as(Program, text, where)
+
+
+def parse_as(model: type[M], text: str, where: str) -> M:
+    """The same for any model, such as the chamber."""
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ProgramError(f"{where}: not valid TOML: {error}. Check quotes, brackets and '=' there.") from None
     try:
-        return Program.model_validate(data)
+        return model.model_validate(data)
     except ValidationError as error:
         problems: list[dict[str, Any]] = [dict(problem) for problem in error.errors()]
         # A list whose parts are wrong is also reported as too short: the parts say it better.

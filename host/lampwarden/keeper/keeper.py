@@ -174,13 +174,17 @@ class Keeper:
             self._step(e.Begin(self._run_s(), "the program"))
         self._step(e.Restarted(self._run_s(), gap_s))
 
-    def run(self) -> None:
-        """Turns until closed; then darkens and disarms the board. A session stays open for the next start."""
+    def run(self, watch: Callable[[Snapshot], None] = lambda snapshot: None) -> None:
+        """Turns until closed; then darkens and disarms the board. A session stays open for the next start.
+
+        `watch` sees each snapshot, in this thread: it must be quick.
+        """
         next_s = self._clock.now_s()
         try:
             while not self._quit:
                 self._wake.clear()
                 self.turn()
+                watch(self.snapshot)
                 now_s = self._clock.now_s()
                 next_s = max(next_s + self._period_s, now_s) if now_s >= next_s else next_s
                 self._clock.wait(min(next_s, now_s + self._next_look_s()), self._wake)

@@ -1,0 +1,289 @@
+"""The commands. Each does its imports itself, so that `--help` answers at once."""
+
+import json
+import socket
+import sys
+import tempfile
+import threading
+import webbrowser
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from . import __version__
+from .errors import LampwardenError, ProgramError, StoreError
+
+if TYPE_CHECKING:
+    from fastapi import FastAPI
+
+    from .domain.program import Program
+    from .rehearsal import Report
+    from .service import Service
+
+EXIT_WRONG = 2
+"""Exit code when the person's input is wrong, as shells use it."""
+EXIT_FAILED = 1
+"""Exit code when the work failed."""
+EXIT_CUT_OFF = 3
+"""Exit code of a rehearsal or demo whose session did not complete."""
+
+app = typer.Typer(
+    help="Runs a light-treatment chamber for aged printed paper. Try `lampwarden demo` first: no hardware needed.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+def main() -> None:
+    """Runs the command line; errors meant for people come without a traceback."""
+    try:
+        app()
+    except LampwardenError as error:
+        typer.echo(str(error), err=True)
+        sys.exit(EXIT_WRONG if isinstance(error, ProgramError) else EXIT_FAILED)
+
+
+@app.callback(invoke_without_command=True)
+def _options(
+    version: Annotated[bool, typer.Option("--version", help="Print the version and stop.")] = False,
+) -> None:
+    if version:
+        typer.echo(f"lampwarden {__version__}")
+        raise typer.Exit
+
+
+WebHost = Annotated[str | None, typer.Option("--host", help="Address to listen on. Default: this machine only.")]
+WebPort = Annotated[int | None, typer.Option("--port", help="Port of the dashboard; 0 takes a free one.")]
+Data = Annotated[Path | None, typer.Option("--data", help="Folder for the database.")]
+
+
+@app.command()
+def demo(
+    program: Annotated[
+        Path | None, typer.Argument(help="Program to run; without it the scenario that ships with Lampwarden.")
+    ] = None,
+    speed: Annotated[float, typer.Option(min=1, max=20000, help="Simulated seconds per real second.")] = 600.0,
+    host: WebHost = None,
+    port: WebPort = None,
+    data: Annotated[Path | None, typer.Option("--data", help="Folder for the database. Default: a new one.")] = None,
+    seed: Annotated[int, typer.Option(help="Seed of the simulated chamber.")] = 1,
+    hands_off: Annotated[
+        bool, typer.Option("--hands-off", help="A simulated person answers the checkpoints, instead of you.")
+    ] = False,
+    exit_when_done: Annotated[bool, typer.Option("--exit-when-done", help="Stop when the session has ended.")] = False,
+    browser: Annotated[bool, typer.Option(help="Open the browser where there is one.")] = True,
+) -> None:
+    """Run a session on the simulated chamber and watch it in the browser.
+
+    Time runs faster than real, and at real speed while a checkpoint waits for you.
+    """
+    from .demo import Demo
+    from .rehearsal import demo_programs
+    from .settings import settings
+
+    chosen = _read_program(program) if program else demo_programs()["ferry_timetable"]
+    folder = data or Path(tempfile.mkdtemp(prefix="lampwarden-demo-"))
+    options = settings(host=host, port=port, data=folder)
+    show = Demo(chosen, _database(folder), seed=seed, speed=speed, hands_off=hands_off, start_utc=datetime.now(UTC))
+    typer.echo(f"Simulated chamber, {speed:g} times faster than real. Everything it shows is invented.")
+    typer.echo(f"Records of this demo: {folder}")
+    _serve(
+        show.service,
+        options.host,
+        options.port,
+        browser=browser,
+        done=show.ended if exit_when_done else None,
+        before=show.begin,
+    )
+    outcome = show.outcome()
+    typer.echo(f"The session: {outcome or 'not ended'}.")
+    if exit_when_done and outcome != "completed":
+        raise typer.Exit(EXIT_CUT_OFF)
+
+
+@app.command()
+def serve(
+    chambers: Annotated[list[Path], typer.Argument(help="Chamber files (TOML), one for each board.")],
+    host: WebHost = None,
+    port: WebPort = None,
+    data: Data = None,
+) -> None:
+    """Mind real chambers: talk to their boards, run sessions, serve the dashboard."""
+    from .domain.chamber import Chamber
+    from .domain.program_file import parse_as
+    from .keeper import Keeper, RealClock
+    from .link.board import Board
+    from .link.transport import open_transport
+    from .service import Service
+    from .settings import settings
+    from .store.store import Store
+    from .store.writer import ThreadWriter
+
+    options = settings(host=host, port=port, data=data)
+    described = [parse_as(Chamber, _read(path), path.name) for path in chambers]
+    for path, chamber in zip(chambers, described, strict=True):
+        if not chamber.board:
+            raise ProgramError(
+                f"{path.name}: the key 'board' is missing. Say where the board answers, for example"
+                ' board = "serial:/dev/ttyACM0"; `lampwarden ports` lists what is plugged in.'
+            )
+    store, clock = Store.open(_database(options.data)), RealClock()
+    service = Service(store, clock)
+    writers = []
+    for chamber in described:
+        writers.append(ThreadWriter(store))
+        service.add(Keeper(chamber, Board(open_transport(chamber.board)), clock, writers[-1]))
+    typer.echo(f"Records: {options.data}")
+    try:
+        _serve(service, options.host, options.port, browser=False)
+    finally:
+        for writer in writers:
+            writer.close()
+        store.close()
+
+
+@app.command()
+def rehearse(
+    program: Annotated[Path, typer.Argument(help="Program file (TOML).")],
+    chamber: Annotated[Path | None, typer.Option(help="Chamber file (TOML); without it a simulated one.")] = None,
+    seed: Annotated[int, typer.Option(help="Seed of the simulated chamber; the same seed repeats to the second.")] = 1,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")] = False,
+) -> None:
+    """Run a program on the simulated chamber in virtual time and print what happens.
+
+    Exit code 0: completed; 3: the session did not complete; 2: the program is wrong.
+    """
+    from rich.progress import Progress
+
+    from .domain.chamber import Chamber
+    from .domain.program_file import parse_as
+    from .rehearsal import rehearse as run
+
+    planned = _read_program(program)
+    where = parse_as(Chamber, _read(chamber), chamber.name) if chamber else None
+    with Progress(disable=as_json or not sys.stderr.isatty(), transient=True) as bar:
+        task = bar.add_task("Rehearsing", total=1.0)
+        report = run(planned, where, seed, lambda share: bar.update(task, completed=share))
+    typer.echo(json.dumps(report.to_json(), indent=2, ensure_ascii=False) if as_json else _in_words(report))
+    if report.session.outcome != "completed":
+        raise typer.Exit(EXIT_CUT_OFF)
+
+
+@app.command()
+def ports() -> None:
+    """List the serial ports and say which of them a Lampwarden board answers on."""
+    from .link.ports import candidates, probe
+
+    found = candidates()
+    if not found:
+        typer.echo("No serial port found. Plug the board in; on Linux you may have to join the group 'dialout'.")
+        return
+    for port in found:
+        try:
+            identity = probe(port.address)
+            what = f"Lampwarden board {identity.unique_id}, {identity.zone_count} zones, {identity.bank_count} banks"
+        except LampwardenError as error:
+            what = str(error)
+        typer.echo(f"{port.address}  {port.description}\n    {what}")
+
+
+def _serve(
+    service: "Service",
+    host: str,
+    port: int,
+    *,
+    browser: bool,
+    done: threading.Event | None = None,
+    before: Callable[[], None] | None = None,
+) -> None:
+    """Serves the dashboard until Ctrl-C, SIGTERM or `done`; the keepers run meanwhile."""
+    import uvicorn
+
+    from .rehearsal import demo_programs
+    from .web.app import create_app
+
+    web: FastAPI = create_app(service, programs=demo_programs())
+    listener = _listen(host, port)
+    address = f"http://{'localhost' if host in ('127.0.0.1', '::1') else host}:{listener.getsockname()[1]}/"
+    server = uvicorn.Server(uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3))
+    if done is not None:
+        threading.Thread(target=lambda: (done.wait(), setattr(server, "should_exit", True)), daemon=True).start()
+    service.run()
+    try:
+        if before is not None:
+            before()
+        typer.echo(f"Dashboard: {address}   (Ctrl-C stops)")
+        if browser and sys.stdout.isatty():
+            webbrowser.open(address)
+        server.run(sockets=[listener])
+    except KeyboardInterrupt:
+        pass
+    finally:
+        service.close()
+        listener.close()
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+    except OSError as error:
+        listener.close()
+        raise StoreError(
+            f"Cannot listen on {host}, port {port}: {error.strerror}. Choose another with --port."
+        ) from None
+    return listener
+
+
+def _database(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(
+            f"The data folder {folder} cannot be made: {error.strerror}. Choose another with --data."
+        ) from None
+    return folder / "lampwarden.db"
+
+
+def _read(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ProgramError(f"{path}: cannot be read: {error}. Check the name.") from None
+
+
+def _read_program(path: Path) -> "Program":
+    from .domain.program_file import parse
+
+    return parse(_read(path), path.name)
+
+
+def _in_words(report: "Report") -> str:
+    """A rehearsal's report as text."""
+    from .domain.units import dose_j_cm2, duration_text, temp_text
+
+    session = report.session
+    planned_s = session.program.planned_lit_s(report.chamber)
+    lines = [f"{report.program.title} (seed {report.seed})", "", "Timeline"]
+    lines += [f"  {_clock(run_s)}  {text}" for run_s, kind, text in report.journal if kind != "hold_ended"]
+    lines += ["", f"{'Zone':<10}{'light':>14}{'planned':>14}{'dose J/cm2':>12}"]
+    for zone, lit_s, plan_s in zip(report.chamber.zones, session.lit_s, planned_s, strict=True):
+        dose = dose_j_cm2(zone.irradiance_w_m2, lit_s)
+        lines.append(f"{zone.name:<10}{duration_text(lit_s):>14}{duration_text(plan_s):>14}{dose:>12.1f}")
+    lines += ["", f"Warmest air {temp_text(report.air_temp_c_max)}, warmest bank {temp_text(report.bank_temp_c_max)}."]
+    lines += [f"Held for {reason}: {duration_text(seconds)}." for reason, seconds in report.hold_s.items()]
+    lines += ["", f"Session time {duration_text(session.session_s)}, {duration_text(session.run_s)} with all holds."]
+    lines += [f"Session {session.outcome}: {session.cause}"]
+    return "\n".join(lines)
+
+
+def _clock(run_s: float) -> str:
+    minutes, seconds = divmod(round(run_s), 60)
+    return f"{minutes // 60:3d}:{minutes % 60:02d}:{seconds:02d}"
