@@ -1,0 +1,30 @@
+"""The record on disk: sessions, the append-only journal, progress and readings in one SQLite file.
+
+records.py     what goes in and comes out
+migrations.py  the ladder of table changes
+opening.py     opens the file, or refuses it untouched
+store.py       the one writer of the database
+queries.py     questions, over read-only connections
+writer.py      the queue between the keeper and the disk
+trouble.py     SQLite's errors as sentences
+"""
+
+from lampwarden.store.queries import Queries
+from lampwarden.store.records import Batch, Ended, Line, Sample, SavedLine, Session, Stretch
+from lampwarden.store.store import Store
+from lampwarden.store.writer import DirectWriter, ThreadWriter, Writer
+
+__all__ = [
+    "Batch",
+    "DirectWriter",
+    "Ended",
+    "Line",
+    "Queries",
+    "Sample",
+    "SavedLine",
+    "Session",
+    "Store",
+    "Stretch",
+    "ThreadWriter",
+    "Writer",
+]

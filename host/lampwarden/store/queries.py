@@ -1,0 +1,169 @@
+"""Questions to the database. Each opens its own read-only connection (0.1 ms), so any thread may ask at any time,
+and none holds up the writer. All answers are bounded."""
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Any
+
+from lampwarden.errors import UnknownName
+from lampwarden.store.migrations import BANK_COLUMNS
+from lampwarden.store.opening import read_only
+from lampwarden.store.records import Ended, Json, SavedLine, Session, Stretch
+from lampwarden.store.trouble import store_error
+
+SESSIONS_MAX = 200
+"""Sessions in one answer; each carries its whole program, some 10 kB."""
+LINES_MAX = 1000
+"""Journal lines in one answer: a whole day's three times over, and well under a megabyte."""
+POINTS_MAX = 2000
+"""Points of one chart: more than a wide screen has columns for it."""
+
+BUSY_WAIT_S = 5.0
+"""How long to wait for a lock: a checkpoint of the log on a slow card takes about a second."""
+
+_SESSION = "SELECT id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc FROM sessions"
+_LINE = "SELECT seq, kind, run_s, utc, data, text, chamber_id, session_id FROM journal"
+_MEANS = ", ".join(f"avg({column}) / 100" for column in BANK_COLUMNS)
+_HIGHS = ", ".join(f"max({column}) / 100.0" for column in BANK_COLUMNS)
+_STRETCHES = f"""
+    WITH wanted AS NOT MATERIALIZED (
+        SELECT * FROM samples WHERE session = :session AND run_ms BETWEEN :from_ms AND :to_ms
+    ), span AS (
+        SELECT (SELECT min(run_ms) FROM wanted) AS first_ms, (SELECT max(run_ms) FROM wanted) AS last_ms
+    )
+    SELECT avg(run_ms) / 1000, min(air_centi_c) / 100.0, avg(air_centi_c) / 100, max(air_centi_c) / 100.0,
+           avg(humidity_centi_pct) / 100, max(door_open), max(bank_count), {_MEANS}, {_HIGHS}
+    FROM wanted, span
+    GROUP BY (run_ms - first_ms) * :points / (last_ms - first_ms + 1)
+    ORDER BY 1"""
+
+_EVER_S = 1e9
+"""Later than any session; 31 years."""
+
+
+class Queries:
+    """Reads the database at `path`; also beside a running daemon."""
+
+    def __init__(self, path: Path, busy_wait_s: float = BUSY_WAIT_S) -> None:
+        self.path = path.absolute()
+        self._busy_wait_s = busy_wait_s
+
+    def sessions(self, chamber_id: str, limit: int = 50, before: str | None = None) -> list[Session]:
+        """Sessions of a chamber, the newest first; `before`: only those begun before that session.
+
+        At most SESSIONS_MAX. Raises UnknownName if there is no session `before`.
+        """
+        with self._reading() as conn:
+            number = _number(conn, before) if before is not None else None
+            rows = conn.execute(
+                f"{_SESSION} WHERE chamber_id = :chamber AND (:before IS NULL OR number < :before)"
+                " ORDER BY number DESC LIMIT :limit",
+                {"chamber": chamber_id, "before": number, "limit": _bounded(limit, SESSIONS_MAX)},
+            )
+            return [_session(row) for row in rows]
+
+    def session(self, session_id: str) -> Session:
+        """One session. Raises UnknownName if there is none of this id."""
+        with self._reading() as conn:
+            row = conn.execute(f"{_SESSION} WHERE id = ?", (session_id,)).fetchone()
+        if row is None:
+            raise UnknownName(f"There is no session {session_id!r}.")
+        return _session(row)
+
+    def open_session(self, chamber_id: str) -> Session | None:
+        """The chamber's session that was begun and has not ended, or None."""
+        with self._reading() as conn:
+            row = conn.execute(f"{_SESSION} WHERE chamber_id = ? AND ended_utc IS NULL", (chamber_id,)).fetchone()
+        return None if row is None else _session(row)
+
+    def journal(
+        self, session_id: str | None, chamber_id: str, after_seq: int = 0, limit: int = LINES_MAX
+    ) -> list[SavedLine]:
+        """Lines of a session, or with None of the whole chamber, after `after_seq`, the oldest first.
+
+        At most LINES_MAX: ask again after the last one's `seq` until none comes.
+        """
+        return self._lines(session_id, chamber_id, "seq > ? ORDER BY seq", after_seq, limit)
+
+    def last_lines(self, session_id: str | None, chamber_id: str, limit: int = 20) -> list[SavedLine]:
+        """The newest lines of a session, or with None of the whole chamber, the oldest first; at most LINES_MAX."""
+        return self._lines(session_id, chamber_id, "seq > ? ORDER BY seq DESC", 0, limit)[::-1]
+
+    def progress(self, session_id: str) -> Json | None:
+        """The latest progress of a session, or None. Raises UnknownName if there is no such session."""
+        with self._reading() as conn:
+            row = conn.execute("SELECT data FROM progress WHERE session = ?", (_number(conn, session_id),)).fetchone()
+        return None if row is None else json.loads(row[0])
+
+    def readings(
+        self, session_id: str, points_max: int = 600, from_s: float = 0.0, to_s: float = _EVER_S
+    ) -> list[Stretch]:
+        """Readings of a session between two times, both included, in at most `points_max` stretches of equal length.
+
+        Stretches without readings are left out. Lowest and highest values survive however few the points.
+        A day at 1 Hz takes 0.1 s here: a page that follows a session asks for what is new with `from_s`.
+        Raises UnknownName if there is no such session.
+        """
+        with self._reading() as conn:
+            rows = conn.execute(
+                _STRETCHES,
+                {
+                    "session": _number(conn, session_id),
+                    "from_ms": round(max(from_s, 0.0) * 1000),
+                    "to_ms": round(min(to_s, _EVER_S) * 1000),
+                    "points": max(1, _bounded(points_max, POINTS_MAX)),
+                },
+            ).fetchall()
+        return [_stretch(row) for row in rows]
+
+    def _lines(
+        self, session_id: str | None, chamber_id: str, which: str, after_seq: int, limit: int
+    ) -> list[SavedLine]:
+        owner, key = ("chamber_id", chamber_id) if session_id is None else ("session_id", session_id)
+        with self._reading() as conn:
+            rows = conn.execute(
+                f"{_LINE} WHERE {owner} = ? AND {which} LIMIT ?", (key, after_seq, _bounded(limit, LINES_MAX))
+            )
+            return [_line(*row) for row in rows]
+
+    @contextmanager
+    def _reading(self) -> Iterator[sqlite3.Connection]:
+        try:
+            with closing(read_only(self.path, self._busy_wait_s)) as conn:
+                yield conn
+        except sqlite3.Error as error:
+            raise store_error(error, self.path) from error
+
+
+def _bounded(limit: int, most: int) -> int:
+    return min(max(limit, 0), most)
+
+
+def _number(conn: sqlite3.Connection, session_id: str) -> int:
+    row = conn.execute("SELECT number FROM sessions WHERE id = ?", (session_id,)).fetchone()
+    if row is None:
+        raise UnknownName(f"There is no session {session_id!r}.")
+    return int(row[0])
+
+
+def _session(row: tuple[Any, ...]) -> Session:
+    session_id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc = row
+    ended = None if ended_utc is None else Ended(outcome, cause, ended_utc)
+    return Session(session_id, chamber_id, title, json.loads(program), json.loads(chamber), began_utc, ended)
+
+
+def _line(
+    seq: int, kind: str, run_s: float, utc: str, data: str, text: str, chamber_id: str, session_id: str | None
+) -> SavedLine:
+    return SavedLine(kind, run_s, utc, json.loads(data), text, chamber_id, session_id, seq)
+
+
+def _stretch(row: tuple[Any, ...]) -> Stretch:
+    run_s, low, mean, high, humidity, door_open, bank_count, *banks = row
+    means, highs = banks[: len(BANK_COLUMNS)], banks[len(BANK_COLUMNS) :]
+    return Stretch(
+        run_s, low, mean, high, humidity, tuple(means[:bank_count]), tuple(highs[:bank_count]), bool(door_open)
+    )
