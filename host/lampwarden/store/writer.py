@@ -100,7 +100,7 @@ class _Queue:
 
 
 class DirectWriter(_Queue):
-    """Commits within `flush`, called from one thread: for virtual time, where a second thread would make runs differ."""
+    """Commits within `flush`, called by one thread: for virtual time, where a second would make runs differ."""
 
     def flush(self) -> None:
         self._save()
