@@ -104,13 +104,13 @@ class Served:
         world, port = self._world, self._port
         world.listen(port.write)
         try:
-            real_s = time.monotonic()
+            real_s, due_s = time.monotonic(), world.now_s
             while not self._stop.is_set():
                 data = port.read(POLL_S)
-                passed_s = min(LAG_S_MAX, time.monotonic() - real_s)
-                real_s = time.monotonic()
+                before_s, real_s = real_s, time.monotonic()
+                due_s += min(LAG_S_MAX, real_s - before_s) * self._speed
                 with world.lock:
-                    world.advance(world.now_s + passed_s * self._speed)
+                    world.advance(due_s)
                     if data:
                         world.deliver(data)
                     else:
