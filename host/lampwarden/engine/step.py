@@ -157,7 +157,7 @@ def _reading(turn: _Turn, event: e.Reading) -> None:
 def _progress(session: Session, event: e.Reading) -> f.Progress:
     """Totals after a reading: light booked from the counters, session time moved on by the light that fell."""
     fell_s = _light_since(session, event)
-    elapsed_s = event.run_s - session.run_s
+    elapsed_s = event.run_s - session.run_s if session.boot_count is not None else 0.0
     lit_s = tuple(total + new for total, new in zip(session.lit_s, fell_s, strict=True))
     shares = [new / level for new, level in zip(fell_s, session.last_levels, strict=True) if level > 0]
     asked = any(session.levels)
@@ -438,7 +438,9 @@ def _plan(turn: _Turn) -> None:
     if turn.session.phase is Phase.RUNNING and schedule.all_done(turn.session):
         _end(turn, run_s, "completed", "All exposures and checkpoints are done.")
     session = turn.session
-    levels = schedule.wanted_levels(session) if session.phase is Phase.RUNNING else (0.0,) * len(session.levels)
+    # Before its first reading nothing is known of the board: not the door, not the heat, not its counters.
+    lit = session.phase is Phase.RUNNING and session.boot_count is not None
+    levels = schedule.wanted_levels(session) if lit else (0.0,) * len(session.levels)
     if session.active and levels != session.levels:
         turn.note(f.LevelsSet(run_s, levels, tuple(zone.name for zone in session.chamber.zones)))
 
