@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import assert_never
 
 from ..domain.program import Program
+from ..domain.units import duration_text
 from ..errors import NotNow, ProgramError
 from . import events as e
 from . import facts as f
@@ -195,17 +196,17 @@ def _light_since(session: Session, event: e.Reading) -> tuple[float, ...]:
 
 def _board_is_back(turn: _Turn, event: e.Reading) -> None:
     hold = turn.session.hold(Reason.BOARD_LOST)
-    if hold is None or hold.needs_person:
+    if hold is None:
         return
     gap_s = event.run_s - hold.since_s
-    if gap_s <= h.LOST_S_FORGIVEN:
-        _lift(turn, event.run_s, Reason.BOARD_LOST, f"The board answers again after {gap_s:.0f} s.")
-    elif h.resumes_alone(turn.session, gap_s):
-        _lift(turn, event.run_s, Reason.BOARD_LOST, f"The board answers again. {h.gap_sentence(turn.session, gap_s)}")
-    else:
-        _wait_for_person(
-            turn, event.run_s, Reason.BOARD_LOST, f"The board answers again. {h.gap_sentence(turn.session, gap_s)}"
-        )
+    if gap_s > h.LOST_S_FORGIVEN and not h.resumes_alone(turn.session, gap_s):
+        # A hold of its own keeps the need for a person, whatever the board does until one has come.
+        restart, why = turn.session.hold(Reason.RESTART), h.gap_sentence(turn.session, gap_s)
+        if restart is None:
+            _hold(turn, event.run_s, Reason.RESTART, why, needs_person=True)
+        elif not restart.needs_person:
+            _wait_for_person(turn, event.run_s, Reason.RESTART, why)
+    _lift(turn, event.run_s, Reason.BOARD_LOST, f"The board answers again after {duration_text(gap_s)}.")
 
 
 def _trip(turn: _Turn, event: e.Reading) -> None:
@@ -298,11 +299,7 @@ def _board_lost(turn: _Turn, event: e.BoardLost) -> None:
     if not session.active:
         return
     turn.note(replace(totals(session), run_s=event.run_s))
-    hold = session.hold(Reason.BOARD_LOST)
-    if hold is None:
-        _hold(turn, event.run_s, Reason.BOARD_LOST, event.why, needs_person=False)
-    elif hold.needs_person:
-        _lift(turn, event.run_s, Reason.BOARD_LOST, "Lost again.")
+    if session.hold(Reason.BOARD_LOST) is None:
         _hold(turn, event.run_s, Reason.BOARD_LOST, event.why, needs_person=False)
     _call(turn, event.run_s, air_temp_c=None)
 
@@ -318,6 +315,9 @@ def _restarted(turn: _Turn, event: e.Restarted) -> None:
         _lift(turn, event.run_s, Reason.RESTART, "Restarted once more.")
         alone = alone and not hold.needs_person
     _hold(turn, event.run_s, Reason.RESTART, h.gap_sentence(session, event.gap_s), needs_person=not alone)
+    if session.hold(Reason.BOARD_LOST) is None:
+        why = "The board has not been read since the restart."
+        _hold(turn, event.run_s, Reason.BOARD_LOST, why, needs_person=False)
 
 
 def _storage(turn: _Turn, event: e.StorageState) -> None:

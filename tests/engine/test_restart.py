@@ -1,0 +1,226 @@
+"""Nobody minded the session: board lost, daemon killed, board rebooted. Light is booked once, people are asked."""
+
+import pytest
+
+from lampwarden.domain.program import Checkpoint, Exposure, Rules
+from lampwarden.engine import Phase
+from lampwarden.engine import events as e
+from lampwarden.engine import facts as f
+
+HOUR = Exposure(start=0, end=3600)
+
+
+def lose(run, seconds):
+    run.board.wire = False
+    run.go(seconds)
+    run.board.wire = True
+
+
+# --- board lost -------------------------------------------------------------------------------------------------------
+
+
+def test_a_short_loss_goes_on_by_itself_and_its_light_is_booked_once(run_of):
+    run = run_of(HOUR).go(10)
+    before_s = run.session.lit_s[0]
+    lose(run, 30)
+    assert run.holds() == {"board lost": False}
+    assert run.session.lit_s[0] == before_s  # nothing is known yet
+    run.go(1)
+    assert run.holds() == {}
+    assert run.lit
+    assert run.unseen_s[0] > 1.5  # the board went on until its heartbeat lapsed
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.002)
+    run.go(5000)
+    assert run.session.outcome == "completed"
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.002)
+    assert run.session.lit_s[0] == pytest.approx(3600, abs=0.1)
+
+
+@pytest.mark.parametrize(("lost_s", "asks"), [(60, False), (62, True)])
+def test_a_longer_loss_asks_a_person(run_of, lost_s, asks):
+    run = run_of(HOUR).go(10)
+    run.board.wire = False
+    run.pass_time(1)
+    run.read()  # lost from here
+    run.pass_time(lost_s)
+    run.board.wire = True
+    run.read()
+    assert run.holds() == ({"restart": True} if asks else {})
+    if asks:
+        assert "1 min 2 s" in run.session.holds[0].why
+
+
+@pytest.mark.parametrize(("lost_s", "asks"), [(590, False), (611, True)])
+def test_a_program_may_go_on_after_a_loss_within_its_gap(run_of, lost_s, asks):
+    run = run_of(HOUR, rules=Rules(after_restart="continue", gap_max=600)).go(10)
+    lose(run, lost_s)
+    run.go(1)
+    assert run.holds() == ({"restart": True} if asks else {})
+    if asks:
+        assert "10 min 11 s, more than the 10 min allowed" in run.session.holds[0].why
+
+
+def test_the_need_for_a_person_outlives_a_second_short_loss(run_of):
+    run = run_of(HOUR).go(10)
+    lose(run, 120)
+    run.go(2)
+    assert run.holds() == {"restart": True}
+    lose(run, 3)
+    assert run.holds() == {"restart": True, "board lost": False}
+    run.go(600)
+    assert run.holds() == {"restart": True}
+    run.order(e.AskContinue)
+    run.go(2)
+    assert run.lit
+
+
+def test_nobody_can_continue_a_session_whose_board_is_lost(run_of):
+    run = run_of(HOUR).go(10)
+    lose(run, 120)
+    assert "The board does not answer." in run.refused(e.AskContinue)
+    run.go(2)
+    lose(run, 2)
+    run.board.wire = False
+    run.order(e.AskContinue)  # settles the restart, not the board
+    assert run.holds() == {"board lost": False}
+    assert not run.lit
+
+
+def test_one_loss_is_one_pair_of_lines(run_of):
+    run = run_of(HOUR).go(10)
+    lose(run, 40)
+    run.go(5)
+    assert [h.reason for h in run.of(f.HoldBegan)] == ["board lost"]
+    assert [h.reason for h in run.of(f.HoldEnded)] == ["board lost"]
+
+
+# --- daemon killed ----------------------------------------------------------------------------------------------------
+
+
+def test_a_killed_daemon_asks_a_person_and_books_the_light(run_of):
+    run = run_of(HOUR).go(57.3)
+    run.crash(gap_s=90)
+    assert run.holds() == {"restart": True, "board lost": False}
+    run.go(2)
+    assert run.holds() == {"restart": True}
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.002)
+    assert run.board.true_lit_s[0] == pytest.approx(57.3 + 3, abs=1.01)
+    assert run.session.session_s == pytest.approx(run.session.lit_s[0], abs=0.01)
+    run.order(e.AskContinue)
+    run.go(4000)
+    assert run.session.outcome == "completed"
+    assert run.board.true_lit_s[0] == pytest.approx(3600, abs=0.1)
+
+
+def test_no_light_before_the_board_was_read_again(run_of):
+    run = run_of(HOUR).go(10)
+    run.crash(gap_s=90)
+    run.board.wire = False
+    run.order(e.AskContinue)
+    assert run.session.phase is Phase.HELD
+    assert not run.lit
+    run.board.air_temp_c = None
+    run.board.wire = True
+    run.go(1)
+    assert run.holds() == {"sensor": False}
+
+
+@pytest.mark.parametrize(
+    ("rule", "gap_s", "goes_on"),
+    [("ask", 1, False), ("continue", 1, True), ("continue", 300, True), ("continue", 300.5, False)],
+)
+def test_restart_rules_at_their_edges(run_of, rule, gap_s, goes_on):
+    run = run_of(HOUR, rules=Rules(after_restart=rule, gap_max=300)).go(10)
+    run.crash(gap_s, clock_gap_s=gap_s)
+    assert not run.lit
+    run.go(2)
+    assert run.lit is goes_on
+    assert run.holds() == ({} if goes_on else {"restart": True})
+
+
+def test_a_second_crash_does_not_forget_the_first(run_of):
+    run = run_of(HOUR, rules=Rules(after_restart="continue", gap_max=300)).go(10)
+    run.crash(400)
+    run.go(2)
+    run.crash(1)
+    run.go(2)
+    assert run.holds() == {"restart": True}
+
+
+def test_a_crash_before_the_first_answer_still_goes_on_alone(run_of):
+    run = run_of(HOUR, rules=Rules(after_restart="continue", gap_max=300)).go(10)
+    run.crash(20)
+    run.crash(20)
+    run.go(2)
+    assert run.lit
+
+
+def test_a_crash_and_a_board_that_stays_away_too_long(run_of):
+    run = run_of(HOUR, rules=Rules(after_restart="continue", gap_max=300)).go(10)
+    run.crash(20)
+    lose(run, 400)
+    run.go(2)
+    assert run.holds() == {"restart": True}
+
+
+def test_a_crash_between_begin_and_the_first_reading(make_run, chamber_of, program_of):
+    run = make_run(program_of(Exposure(start=0, end=60)), chamber_of(1)).begin()
+    run.crash(5)
+    run.order(e.AskContinue)
+    run.go(100)
+    assert run.session.outcome == "completed"
+    assert run.board.true_lit_s[0] == pytest.approx(60, abs=0.1)
+
+
+def test_only_a_session_under_way_can_be_taken_up(make_run, chamber_of, program_of):
+    run = make_run(program_of(HOUR), chamber_of(1))
+    assert "planned" in run.refused(lambda run_s, by: e.Restarted(run_s, 1.0))
+    run.begin()
+    run.order(e.AskEnd)
+    assert "ended" in run.refused(lambda run_s, by: e.Restarted(run_s, 1.0))
+
+
+# --- board rebooted ---------------------------------------------------------------------------------------------------
+
+
+def test_a_reboot_mid_exposure_loses_less_than_a_period(run_of):
+    run = run_of(HOUR).go(100)
+    run.pass_time(0.6)
+    run.board.reboot()
+    run.go(4000)
+    assert run.session.outcome == "completed"
+    lost_s = run.board.true_lit_s[0] - run.session.lit_s[0]
+    assert 0.55 < lost_s < 1.0  # what fell between the last reading and the reboot is known to nobody
+    assert run.session.lit_s[0] == pytest.approx(3600, abs=0.1)
+
+
+def test_light_between_a_reboot_and_the_first_reading_after_it_counts(run_of):
+    run = run_of(HOUR).go(100)
+    before_s = run.session.lit_s[0]
+    run.board.reboot()
+    run.board._lit_ms[0] = 700.0
+    run.board.true_lit_s[0] += 0.7
+    run.pass_time(1)
+    run.read()
+    assert run.session.lit_s[0] == pytest.approx(before_s + 0.7)
+
+
+def test_counters_wrap(run_of):
+    run = run_of(Exposure(start=0, end=60), counter_ms=2**32 - 30_500)
+    run.go(100)
+    assert run.session.outcome == "completed"
+    assert run.session.lit_s[0] == pytest.approx(60, abs=0.06)
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.002)
+
+
+def test_a_checkpoint_waits_through_a_crash(run_of):
+    run = run_of(HOUR, checkpoints=[Checkpoint(name="look", at=20)]).go(25)
+    assert "checkpoint" in run.holds()
+    run.crash(90)
+    run.go(2)
+    assert run.holds() == {"checkpoint": True, "restart": True}
+    run.order(e.Answer, "look")
+    assert not run.lit
+    run.order(e.AskContinue)
+    run.go(2)
+    assert run.lit
