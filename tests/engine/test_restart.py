@@ -224,3 +224,12 @@ def test_a_checkpoint_waits_through_a_crash(run_of):
     run.order(e.AskContinue)
     run.go(2)
     assert run.lit
+
+
+def test_a_clock_set_back_during_the_gap_changes_no_exposure(run_of):
+    run = run_of(HOUR, rules=Rules(after_restart="continue")).go(25)
+    run.crash(gap_s=500, clock_gap_s=0.0)
+    run.go(5000)
+    assert run.session.outcome == "completed"
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.002)
+    assert run.board.true_lit_s[0] == pytest.approx(3600, abs=0.1)

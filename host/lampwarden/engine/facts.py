@@ -26,7 +26,9 @@ class Progress:
     zone_lit_ms: tuple[int, ...]
     """The board's counters at the last reading."""
     door_openings: int
-    unlit_s: float = 0.0
+    read_s: float
+    """Run time of the last reading."""
+    unlit_s: float
     """How long the board has given no light though asked, s."""
 
     @property

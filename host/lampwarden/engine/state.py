@@ -126,6 +126,8 @@ class Session:
     boot_count: int | None = None
     zone_lit_ms: tuple[int, ...] = ()
     door_openings: int = 0
+    read_s: float = 0.0
+    """Run time of the last reading."""
     unlit_s: float = 0.0
     clear_asked_s: float | None = None
     """Run time at which a person asked to clear the trip that stands; None: nobody did."""
@@ -177,6 +179,7 @@ def apply(session: Session, fact: f.Fact) -> Session:
                 boot_count=fact.boot_count,
                 zone_lit_ms=fact.zone_lit_ms,
                 door_openings=fact.door_openings,
+                read_s=fact.read_s,
                 unlit_s=fact.unlit_s,
             )
         case f.Began():
@@ -241,6 +244,7 @@ def totals(session: Session) -> f.Progress:
         session.boot_count,
         session.zone_lit_ms,
         session.door_openings,
+        session.read_s,
         session.unlit_s,
     )
 

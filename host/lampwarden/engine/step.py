@@ -162,7 +162,8 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
     lit_s = tuple(total + new for total, new in zip(session.lit_s, fell_s, strict=True))
     shares = [new / level for new, level in zip(fell_s, session.last_levels, strict=True) if level > 0]
     asked = any(session.levels)
-    advance_s = max(shares, default=0.0)
+    # A level that was lowered between two readings makes a share too large; time itself is the bound.
+    advance_s = min(max(shares, default=0.0), event.run_s - session.read_s)
     if session.phase is Phase.RUNNING and not asked:
         advance_s = max(advance_s, elapsed_s)
     unlit_s = session.unlit_s + elapsed_s if asked and not any(fell_s) else 0.0
@@ -173,6 +174,7 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
         boot_count=event.boot_count,
         zone_lit_ms=event.zone_lit_ms[: len(lit_s)],
         door_openings=event.door_openings,
+        read_s=event.run_s,
         unlit_s=unlit_s,
     )
 
