@@ -84,7 +84,6 @@ def test_settles_as_designed_without_a_trip(lit):
 
 def test_sensors_never_look_frozen(lit):
     bench = lit()
-    assert bench.wire.exchanges > 60
     seen = set()
     for _ in range(60):
         bench.demand(level=0)

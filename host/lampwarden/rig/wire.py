@@ -27,7 +27,6 @@ class Wire:
         self.to_host: Hook = faithful
         self.plugged = True
         """False: the port is gone, an exchange raises ConnectionError."""
-        self.exchanges = 0
         self._world = world
         self._coming: list[tuple[int, bytes]] = []
         world.listen(self._from_board)
@@ -42,7 +41,6 @@ class Wire:
         with world.lock:
             if not self.plugged:
                 raise ConnectionError("The simulated board is unplugged.")
-            self.exchanges += 1
             now_ms = world.board.now_ms
             end_ms = now_ms + round(timeout_s * 1000)
             self._coming = [piece for piece in self._coming if piece[0] > now_ms]
