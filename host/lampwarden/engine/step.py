@@ -50,7 +50,7 @@ class Outcome:
     demand: Demand
     """The light the board is to give from now on."""
     arm: bool = False
-    """The board is dark since its boot or a cleared trip and should be armed with the program's limits."""
+    """Light is wanted and the board is not armed: arm it, with the program's limits."""
     clear_trip: bool = False
     """The board is asked to clear the trip it reported."""
     wake_s: float | None = None
@@ -63,7 +63,7 @@ class _Turn:
 
     session: Session
     facts: list[f.Fact] = field(default_factory=list)
-    arm: bool = False
+    may_arm: bool = False
     clear_trip: bool = False
 
     def note(self, fact: f.Fact) -> None:
@@ -83,9 +83,9 @@ def step(session: Session, event: e.Event) -> Outcome:
     _decide(turn, event)
     if turn.session.active:
         _plan(turn)
-    return Outcome(
-        turn.session, tuple(turn.facts), demand_of(turn.session), turn.arm, turn.clear_trip, _wake_s(turn.session)
-    )
+    demand = demand_of(turn.session)
+    arm = turn.may_arm and (not demand.dark or demand.inspection > 0)
+    return Outcome(turn.session, tuple(turn.facts), demand, arm, turn.clear_trip, _wake_s(turn.session))
 
 
 def demand_of(session: Session) -> Demand:
@@ -150,8 +150,7 @@ def _reading(turn: _Turn, event: e.Reading) -> None:
         return
     _following(turn, event)
     _restart(turn, event.run_s)
-    if not event.trip and event.board_state == "dark":
-        turn.arm = True
+    turn.may_arm = not event.trip and event.board_state == "dark"
     _checkpoint(turn, event)
 
 
@@ -435,7 +434,9 @@ def _plan(turn: _Turn) -> None:
     if turn.session.waiting is None and schedule.checkpoint_due(turn.session):
         checkpoint = turn.session.program.checkpoints[turn.session.checkpoints_passed]
         turn.note(f.CheckpointReached(run_s, checkpoint.name, turn.session.session_s, turn.session.lit_s))
-        why = f"Checkpoint '{checkpoint.name}'. {checkpoint.look_at}"
+        why = f"'{checkpoint.name}' is due. " + (
+            "A person looks at the sheet." if checkpoint.attended else "It passes by itself."
+        )
         _hold(turn, run_s, Reason.CHECKPOINT, why, needs_person=checkpoint.attended)
     if turn.session.phase is Phase.RUNNING and schedule.all_done(turn.session):
         _end(turn, run_s, "completed", "All exposures and checkpoints are done.")
