@@ -6,20 +6,6 @@ from lampwarden.domain.program import Exposure
 from lampwarden.engine import events as e
 
 
-def test_lowering_a_level_between_readings_does_not_speed_session_time(run_of, program_of):
-    run = run_of(Exposure(start=0, end=10), Exposure(start=0, end=600)).go(10)
-    run.pass_time(0.6)
-    plan = program_of([Exposure(start=0, end=10), Exposure(start=10, end=500, level=0.01)], Exposure(start=0, end=600))
-    run.order(e.ChangePlan, plan)
-    before_s = run.session.session_s
-    run.pass_time(0.4)
-    run.read()
-    assert run.session.session_s - before_s <= 1.0
-    run.pass_time(1.0)
-    run.read()
-    assert run.session.session_s - before_s == pytest.approx(2.0, abs=0.1)
-
-
 def test_two_changes_and_a_hold_between_readings(run_of, program_of):
     run = run_of(Exposure(start=0, end=600)).go(10)
     run.pass_time(0.3)
@@ -39,3 +25,27 @@ def test_a_host_that_stalls_shortens_nothing(run_of):
     assert run.session.session_s == pytest.approx(13, abs=0.1)
     run.go(100)
     assert run.board.true_lit_s[0] == pytest.approx(60, abs=0.1)
+
+
+def test_notes_do_not_slow_session_time(run_of):
+    run = run_of(Exposure(start=30, end=60))
+    for _ in range(20):
+        run.pass_time(0.9)
+        run.order(e.Annotate, "Still dark.")
+        run.pass_time(0.1)
+        run.read()
+    assert run.session.session_s == pytest.approx(20)
+
+
+def test_a_note_is_kept_before_and_after_a_session(make_run, chamber_of, program_of):
+    run = make_run(program_of(Exposure(start=0, end=60)), chamber_of(1))
+    run.order(e.Annotate, "Sheet laid in.")
+    run.begin()
+    run.order(e.AskEnd, "Enough.")
+    run.order(e.Annotate, "Sheet taken out.")
+    assert [text.split(" ", 1)[1] for text in run.texts()] == [
+        "Ana: Sheet laid in.",
+        "Session begun by Ana.",
+        "Session ended by person: Ended by Ana: Enough.",
+        "Ana: Sheet taken out.",
+    ]

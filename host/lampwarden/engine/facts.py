@@ -4,7 +4,7 @@ Each fact says itself in a sentence (`text`). `run_s` is seconds since the sessi
 Progress is the exception: it changes every second and states totals, so only the newest one is kept.
 """
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from typing import Any, ClassVar, get_args
 
 from ..domain.program import Program
@@ -229,20 +229,21 @@ Fact = (
     | Ended
 )
 _BY_KIND: dict[str, Any] = {cls.KIND: cls for cls in get_args(Fact)}
+_FIELDS = {kind: tuple(field.name for field in fields(cls)) for kind, cls in _BY_KIND.items()}
 
 
 def fact_to_data(fact: Fact) -> tuple[str, dict[str, Any]]:
     """Kind and JSON-ready fields of a fact, for the journal."""
-    return fact.KIND, asdict(fact)
+    return fact.KIND, {name: getattr(fact, name) for name in _FIELDS[fact.KIND]}
 
 
 def fact_from_data(kind: str, data: dict[str, Any]) -> Fact:
     """The fact that `fact_to_data` described. Raises KeyError for an unknown kind or field set."""
     cls = _BY_KIND[kind]
     values = {}
-    for field in fields(cls):
-        value = data[field.name]
-        values[field.name] = tuple(value) if isinstance(value, list) else value
+    for name in _FIELDS[kind]:
+        value = data[name]
+        values[name] = tuple(value) if isinstance(value, list) else value
     fact: Fact = cls(**values)
     return fact
 

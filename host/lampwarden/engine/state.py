@@ -219,7 +219,7 @@ def apply(session: Session, fact: f.Fact) -> Session:
             program = Program.model_validate(fact.program)
             return replace(session, program=program, plans=_plans(program, session.chamber), run_s=fact.run_s)
         case f.Annotated():
-            return replace(session, run_s=max(session.run_s, fact.run_s))
+            return session  # a note changes nothing, least of all the time that counts until the next reading
         case f.Ended():
             return replace(
                 session,

@@ -377,7 +377,9 @@ def _answer(turn: _Turn, event: e.Answer) -> None:
 
 def _ask_end(turn: _Turn, event: e.AskEnd) -> None:
     _must_be_active(turn.session)
-    _end(turn, event.run_s, "ended by person", f"Ended by {event.by}{f': {event.why}' if event.why else ''}.")
+    why = f": {event.why}" if event.why else ""
+    stop = "" if why.endswith((".", "!", "?")) else "."
+    _end(turn, event.run_s, "ended by person", f"Ended by {event.by}{why}{stop}")
 
 
 def _change_plan(turn: _Turn, event: e.ChangePlan) -> None:
