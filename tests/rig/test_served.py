@@ -60,7 +60,7 @@ def test_a_whole_conversation(desk, serve, connect):
 @pytest.mark.parametrize(("serve", "connect"), PORTS)
 def test_a_second_master_comes_after_the_first(desk, serve, connect):
     with serve(desk().world) as served:
-        for _ in range(3):
+        for _ in range(20):
             with connect(served.address) as client:
                 assert client.read_input_registers(3, count=2, device_id=1).registers == [6, 3]
 

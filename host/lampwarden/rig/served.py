@@ -29,6 +29,14 @@ class _TcpPort:
     def read(self, timeout_s: float) -> bytes:
         """Bytes that came within the timeout, b"" if none. Takes a new master when there is none, else refuses it."""
         ready, _, _ = select.select([s for s in (self._listener, self._peer) if s], [], [], timeout_s)
+        if self._peer is not None and self._peer in ready:  # first: it may have left to make room for the other
+            try:
+                data = self._peer.recv(4096)
+            except OSError:
+                data = b""
+            if data:
+                return data
+            self._hang_up()
         if self._listener in ready:
             peer, _ = self._listener.accept()
             if self._peer is None:
@@ -37,14 +45,6 @@ class _TcpPort:
                 self._peer = peer
             else:
                 peer.close()
-        if self._peer is not None and self._peer in ready:
-            try:
-                data = self._peer.recv(4096)
-            except OSError:
-                data = b""
-            if not data:
-                self._hang_up()
-            return data
         return b""
 
     def write(self, data: bytes) -> None:
