@@ -17,6 +17,7 @@ from . import __version__
 from .errors import LampwardenError, ProgramError, StoreError
 
 if TYPE_CHECKING:
+    import uvicorn
     from fastapi import FastAPI
 
     from .domain.program import Program
@@ -175,21 +176,32 @@ def rehearse(
 
 
 @app.command()
-def ports() -> None:
+def ports(
+    ask_all: Annotated[bool, typer.Option("--ask-all", help="Ask also ports that are not on USB.")] = False,
+) -> None:
     """List the serial ports and say which of them a Lampwarden board answers on."""
-    from .link.ports import candidates, probe
+    from .link.ports import find_ports
 
-    found = candidates()
+    found = find_ports()
     if not found:
         typer.echo("No serial port found. Plug the board in; on Linux you may have to join the group 'dialout'.")
         return
     for port in found:
-        try:
-            identity = probe(port.address)
-            what = f"Lampwarden board {identity.unique_id}, {identity.zone_count} zones, {identity.bank_count} banks"
-        except LampwardenError as error:
-            what = str(error)
-        typer.echo(f"{port.address}  {port.description}\n    {what}")
+        typer.echo(f"{port.address}  {port.what}")
+        if port.usb or ask_all:
+            typer.echo(f"    {_who_answers(port.address)}")
+    if not ask_all and any(not port.usb for port in found):
+        typer.echo("Ports that are not on USB were not asked, for the sake of what may hang on them; --ask-all asks.")
+
+
+def _who_answers(address: str) -> str:
+    from .link.ports import probe
+
+    try:
+        identity = probe(address)
+    except LampwardenError as error:
+        return str(error)
+    return f"Lampwarden board {identity.unique_id}, {identity.zone_count} zones, {identity.bank_count} banks"
 
 
 def _serve(
@@ -212,7 +224,7 @@ def _serve(
     address = f"http://{'localhost' if host in ('127.0.0.1', '::1') else host}:{listener.getsockname()[1]}/"
     server = uvicorn.Server(uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3))
     if done is not None:
-        threading.Thread(target=lambda: (done.wait(), setattr(server, "should_exit", True)), daemon=True).start()
+        threading.Thread(target=_stop_when, args=(done, server), daemon=True).start()
     service.run()
     try:
         if before is not None:
@@ -226,6 +238,11 @@ def _serve(
     finally:
         service.close()
         listener.close()
+
+
+def _stop_when(done: threading.Event, server: "uvicorn.Server") -> None:
+    done.wait()
+    server.should_exit = True
 
 
 def _listen(host: str, port: int) -> socket.socket:

@@ -8,35 +8,21 @@ import threading
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as FutureTimeout
-from dataclasses import dataclass
 from datetime import datetime
 
 from .domain.chamber import Chamber
 from .domain.program import Program
-from .engine import Fact
 from .engine import events as e
 from .errors import LampwardenError, NotNow, StoreError, UnknownName
 from .keeper import Clock, Keeper, Snapshot
 from .keeper.clock import utc_text
-from .keeper.keeper import facts_of
+from .keeper.keeper import Unfinished, facts_of
 from .store.records import Batch, Ended, SavedLine, Stretch
 from .store.records import Session as SavedSession
 from .store.store import Store
 
 ANSWER_S = 15.0
 """Longest wait for an order's facts to reach the disk, s; beyond it the person is told that it is not certain."""
-
-
-@dataclass(frozen=True, slots=True)
-class Unfinished:
-    """A session found in the store that has not ended, ready for its keeper."""
-
-    session_id: str
-    program: Program
-    chamber: Chamber
-    began_utc: str
-    facts: list[Fact]
-    last_utc: datetime | None
 
 
 class Service:
@@ -87,7 +73,7 @@ class Service:
         saved = self._store.open_session(chamber_id)
         if saved is None:
             return None
-        lines = list(self._all_lines(saved.id))
+        lines = list(self._all_lines(saved))
         progress = self._store.progress(saved.id)
         last = max([*(line.utc for line in lines), *([progress.pop("utc")] if progress else [])], default=None)
         return Unfinished(
@@ -214,9 +200,9 @@ class Service:
                 return f"{day}-{number}"
             number += 1
 
-    def _all_lines(self, session_id: str) -> Iterable[SavedLine]:
+    def _all_lines(self, saved: SavedSession) -> Iterable[SavedLine]:
         after = 0
-        while lines := self._store.journal(session_id, None, after, 1000):
+        while lines := self._store.journal(saved.id, saved.chamber_id, after, 1000):
             yield from lines
             after = lines[-1].seq
 

@@ -122,7 +122,7 @@ class Session:
     checkpoints_passed: int = 0
     waiting: Waiting | None = None
     coolings_s: tuple[float, ...] = ()
-    """Run times of the pauses to cool within the last hour."""
+    """Run times of the coolings that interrupted the light within the last hour."""
     boot_count: int | None = None
     zone_lit_ms: tuple[int, ...] = ()
     door_openings: int = 0
@@ -265,7 +265,7 @@ def _hold_began(session: Session, fact: f.HoldBegan) -> Session:
     if session.hold(reason) is not None:
         raise NotNow(f"a hold for '{fact.reason}' stands already")
     coolings_s = session.coolings_s
-    if reason is Reason.COOLING:
+    if reason is Reason.COOLING and session.phase is Phase.RUNNING:
         coolings_s = (*(s for s in coolings_s if fact.run_s - s < COOLING_WINDOW_S), fact.run_s)
     hold = Hold(reason, fact.run_s, fact.why, fact.needs_person)
     phase = move(session.phase, "hold")

@@ -262,13 +262,18 @@ def _sensor(turn: _Turn, event: e.Reading) -> None:
 
 def _cooling(turn: _Turn, event: e.Reading) -> None:
     limits = turn.session.program.limits
+    if turn.session.hold(Reason.SENSOR) is not None:
+        return  # an impossible temperature is neither hot nor cool
     if turn.session.hold(Reason.COOLING) is not None:
         if h.heat_trouble(event, limits, limits.hysteresis_c) is None:
-            _lift(turn, event.run_s, Reason.COOLING, f"Air has cooled to {event.air_temp_c:.1f} °C.")
+            bank_c = max((temp_c for temp_c in event.bank_temps_c if temp_c is not None), default=0.0)
+            why = f"Air has cooled to {event.air_temp_c:.1f} °C and the banks to {bank_c:.1f} °C."
+            _lift(turn, event.run_s, Reason.COOLING, why)
         return
     trouble = h.heat_trouble(event, limits)
-    if trouble is None or turn.session.phase is not Phase.RUNNING:
+    if trouble is None:
         return
+    # In other holds too, or a person who continues would get light until the next reading.
     _hold(turn, event.run_s, Reason.COOLING, trouble, needs_person=False)
     too_many = h.too_many_coolings(turn.session)
     if too_many is not None:

@@ -18,7 +18,6 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Protocol
 
 from lampboard import registers as reg
 
@@ -55,15 +54,18 @@ HEAT_TRIPS = (reg.TRIP_AIR_OVER, reg.TRIP_BANK_OVER)
 EventOf = Callable[[float], e.Event]
 
 
-class Saved(Protocol):
-    """What the keeper reads back from the store when it takes up an unfinished session."""
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A session found in the store that has not ended."""
 
     session_id: str
     program: Program
     chamber: Chamber
     began_utc: str
     facts: list[Fact]
+    """Its journal, oldest first, and the newest totals last."""
     last_utc: datetime | None
+    """When it was last minded; None: never."""
 
 
 @dataclass(slots=True)
@@ -161,7 +163,7 @@ class Keeper:
 
     # --- the thread ---------------------------------------------------------------------------------------------------
 
-    def adopt(self, saved: Saved) -> None:
+    def adopt(self, saved: Unfinished) -> None:
         """Takes up an unfinished session from its journal. Call before `run`."""
         session = replay(planned(saved.program, saved.chamber), saved.facts)
         now_s, gap_s = self._clock.now_s(), 0.0
@@ -357,9 +359,9 @@ class Keeper:
         session_id = self._session_id
         lines, ended = [], None
         for fact in outcome.facts:
-            kind, data = fact_to_data(fact)
-            if kind == "progress":
+            if fact.KIND == "progress":
                 continue
+            kind, data = fact_to_data(fact)
             lines.append(Line(kind, fact.run_s, utc, data, fact.text, self.chamber.id, session_id))
             if kind == "ended":
                 ended = Ended(outcome.session.outcome, outcome.session.cause, utc)
