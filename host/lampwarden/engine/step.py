@@ -214,9 +214,11 @@ def _trip(turn: _Turn, event: e.Reading) -> None:
     hold = turn.session.hold(Reason.TRIP)
     if event.trip:
         asked_s = turn.session.clear_asked_s
+        why = f"The board tripped: {event.trip}. Find and mend the cause, then let the session go on."
         if hold is None:
-            why = f"The board tripped: {event.trip}. Find and mend the cause, then let the session go on."
             _hold(turn, event.run_s, Reason.TRIP, why, needs_person=True)
+        elif event.trip not in hold.why:  # a person's word was for another trip
+            turn.note(f.HoldWaits(event.run_s, Reason.TRIP.value, why))
         elif asked_s is not None and event.run_s - asked_s <= h.CLEAR_S_MAX:
             turn.clear_trip = True
         elif asked_s is not None:
