@@ -225,7 +225,7 @@ class SerialPort(_RealPort):
                 self._device, self._baud, timeout=self.patience_s, write_timeout=self.patience_s, exclusive=True
             )
         except Exception as error:  # pyserial lets errors of termios through, which are no OSError
-            raise BoardSilent(_why_not_open(self._device, error)) from error
+            raise BoardSilent(why_not_open(self._device, error)) from error
 
     def _send(self, frame: bytes) -> None:
         assert self._serial is not None
@@ -252,7 +252,7 @@ class SerialPort(_RealPort):
             self._serial = None
 
 
-def _why_not_open(device: str, error: Exception) -> str:
+def why_not_open(device: str, error: Exception) -> str:
     """A sentence for a person. On Windows pyserial gives no errno, only the name of the error in its text."""
     number, text = getattr(error, "errno", None), str(error)
     if number == errno.ENOENT or "FileNotFoundError" in text:
