@@ -160,7 +160,7 @@ class CheckpointAnswered:
     @property
     def text(self) -> str:
         said = f": {self.note}" if self.note else ""
-        return f"Checkpoint '{self.checkpoint}' answered by {self.by}{said}."
+        return sentence(f"Checkpoint '{self.checkpoint}' answered by {self.by}{said}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +230,11 @@ Fact = (
 )
 _BY_KIND: dict[str, Any] = {cls.KIND: cls for cls in get_args(Fact)}
 _FIELDS = {kind: tuple(field.name for field in fields(cls)) for kind, cls in _BY_KIND.items()}
+
+
+def sentence(text: str) -> str:
+    """The text, closed with a full stop unless it is closed already; for sentences that end in a person's words."""
+    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def fact_to_data(fact: Fact) -> tuple[str, dict[str, Any]]:

@@ -4,6 +4,8 @@ Each rule asks whether it is safe. A missing or impossible number is never safe,
 themselves. A rule returns None when all is well, else the sentence for people with the numbers it compared.
 """
 
+import math
+
 from ..domain.program import Limits
 from ..domain.units import duration_text
 from .events import Reading
@@ -11,6 +13,7 @@ from .state import Session
 
 SENSOR_RANGE_C = (-20.0, 120.0)
 """Temperatures outside are no measurement of a chamber in a room; chosen inside the sensors' own ranges."""
+_USABLE = f"usable are {SENSOR_RANGE_C[0]:.0f} to {SENSOR_RANGE_C[1]:.0f} °C"
 
 CLEAR_S_MAX = 10.0
 """How long the board is asked to clear a trip before the person has to ask again, s."""
@@ -34,27 +37,27 @@ def sane_temp(temp_c: float | None) -> bool:
 
 
 def sensor_trouble(reading: Reading, banks: int) -> str | None:
-    """Sentence if a temperature that guards the sheet is missing."""
+    """Sentence unless all temperatures that guard the sheet are there."""
     if not sane_temp(reading.air_temp_c):
-        return f"The air sensor gives no usable temperature ({_shown(reading.air_temp_c)}). Check its cable."
+        return f"The air temperature is {shown(reading.air_temp_c)}; {_USABLE}. Check the sensor's cable."
     for number, temp_c in enumerate(reading.bank_temps_c[:banks], start=1):
         if not sane_temp(temp_c):
-            return f"The sensor of bank {number} gives no usable temperature ({_shown(temp_c)}). Check its cable."
+            return f"The temperature of bank {number} is {shown(temp_c)}; {_USABLE}. Check the sensor's cable."
     if len(reading.bank_temps_c) < banks:
         return f"The board reports {len(reading.bank_temps_c)} bank sensors, but the chamber has {banks} banks."
     return None
 
 
-def heat_trouble(reading: Reading, limits: Limits, margin_c: float = 0.0) -> str | None:
-    """Sentence unless air and banks are below their soft limits less `margin_c` (K)."""
+def heat_trouble(reading: Reading, limits: Limits, banks: int, margin_c: float = 0.0) -> str | None:
+    """Sentence unless air and the chamber's banks are below their soft limits less `margin_c` (K)."""
     air_max_c, bank_max_c = limits.air_soft_c - margin_c, limits.bank_soft_c - margin_c
     if not (reading.air_temp_c is not None and reading.air_temp_c < air_max_c):
         resume = _resume(limits, limits.air_soft_c)
-        return f"Air is {_shown(reading.air_temp_c)}; the lamps wait until it is below {resume}."
-    for number, temp_c in enumerate(reading.bank_temps_c, start=1):
+        return f"Air is {shown(reading.air_temp_c)}; the lamps wait until it is below {resume}."
+    for number, temp_c in enumerate(reading.bank_temps_c[:banks], start=1):
         if not (temp_c is not None and temp_c < bank_max_c):
             resume = _resume(limits, limits.bank_soft_c)
-            return f"Bank {number} is {_shown(temp_c)}; the lamps wait until it is below {resume}."
+            return f"Bank {number} is {shown(temp_c)}; the lamps wait until it is below {resume}."
     return None
 
 
@@ -104,5 +107,6 @@ def _resume(limits: Limits, soft_c: float) -> str:
     return f"{soft_c - limits.hysteresis_c:.1f} °C (soft limit {soft_c:.1f} °C)"
 
 
-def _shown(temp_c: float | None) -> str:
-    return "no reading" if temp_c is None else f"{temp_c:.1f} °C"
+def shown(temp_c: float | None) -> str:
+    """A temperature for a sentence; 'unknown' unless it is a number."""
+    return f"{temp_c:.1f} °C" if temp_c is not None and math.isfinite(temp_c) else "unknown"

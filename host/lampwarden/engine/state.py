@@ -94,7 +94,7 @@ class Waiting:
     called_s: float | None = None
     """Run time of the first call; None while the air is still too warm to handle the sheet."""
     calls: int = 0
-    """Calls so far, the first one included."""
+    """Calls that are settled, the first one included; one that came too late to be made counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +207,7 @@ def apply(session: Session, fact: f.Fact) -> Session:
             if session.waiting is None:
                 raise NotNow("no checkpoint is open")
             called_s = fact.run_s if session.waiting.called_s is None else session.waiting.called_s
-            waiting = replace(session.waiting, called_s=called_s, calls=session.waiting.calls + 1)
+            waiting = replace(session.waiting, called_s=called_s, calls=fact.urgency + 1)
             return replace(session, waiting=waiting, run_s=fact.run_s)
         case f.CheckpointAnswered():
             if session.waiting is None:

@@ -263,16 +263,16 @@ def _sensor(turn: _Turn, event: e.Reading) -> None:
 
 
 def _cooling(turn: _Turn, event: e.Reading) -> None:
-    limits = turn.session.program.limits
+    limits, banks = turn.session.program.limits, turn.session.chamber.bank_count
     if turn.session.hold(Reason.SENSOR) is not None:
         return  # an impossible temperature is neither hot nor cool
     if turn.session.hold(Reason.COOLING) is not None:
-        if h.heat_trouble(event, limits, limits.hysteresis_c) is None:
-            bank_c = max((temp_c for temp_c in event.bank_temps_c if temp_c is not None), default=0.0)
+        if h.heat_trouble(event, limits, banks, limits.hysteresis_c) is None:
+            bank_c = max((temp_c for temp_c in event.bank_temps_c[:banks] if temp_c is not None), default=0.0)
             why = f"Air has cooled to {event.air_temp_c:.1f} °C and the banks to {bank_c:.1f} °C."
             _lift(turn, event.run_s, Reason.COOLING, why)
         return
-    trouble = h.heat_trouble(event, limits)
+    trouble = h.heat_trouble(event, limits, banks)
     if trouble is None:
         return
     # In other holds too, or a person who continues would get light until the next reading.
@@ -385,8 +385,7 @@ def _answer(turn: _Turn, event: e.Answer) -> None:
 def _ask_end(turn: _Turn, event: e.AskEnd) -> None:
     _must_be_active(turn.session)
     why = f": {event.why}" if event.why else ""
-    stop = "" if why.endswith((".", "!", "?")) else "."
-    _end(turn, event.run_s, "ended by person", f"Ended by {event.by}{why}{stop}")
+    _end(turn, event.run_s, "ended by person", f.sentence(f"Ended by {event.by}{why}"))
 
 
 def _change_plan(turn: _Turn, event: e.ChangePlan) -> None:
@@ -491,10 +490,10 @@ def _call(turn: _Turn, run_s: float, air_temp_c: float | None) -> None:
             turn.note(f.PersonCalled(run_s, checkpoint.name, urgency, why))
         return
     handling_c = turn.session.program.limits.handling_c
-    if air_temp_c is not None and air_temp_c < handling_c:
+    if air_temp_c is not None and h.sane_temp(air_temp_c) and air_temp_c < handling_c:
         why = f"Checkpoint '{checkpoint.name}': air is {air_temp_c:.1f} °C, below the {handling_c:.1f} °C for handling."
     elif run_s - waiting.reached_s >= h.CALL_ANYWAY_S:
-        warm = "unknown" if air_temp_c is None else f"{air_temp_c:.1f} °C"
+        warm = h.shown(air_temp_c)
         why = f"Checkpoint '{checkpoint.name}': air is {warm}, not below {handling_c:.1f} °C. Let the sheet cool first."
     else:
         return
