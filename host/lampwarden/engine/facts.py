@@ -114,7 +114,7 @@ class ExposureDone:
     lit_s: float
     """Level-weighted light this exposure gave, s."""
     zone_lit_s: float
-    """The zone's light since the session began, s."""
+    """The zone's light at which the next exposure begins to count, s; a surplus of this one is part of the next."""
 
     @property
     def text(self) -> str:

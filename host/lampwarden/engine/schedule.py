@@ -15,8 +15,24 @@ def current_exposure(session: Session, zone: int) -> Exposure | None:
 
 def missing_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
     """Level-weighted light still missing from the zone's present exposure, s; not below 0."""
-    planned = exposure.planned_lit_s(session.chamber.zones[zone].irradiance_w_m2)
-    return max(0.0, planned - (session.lit_s[zone] - session.exposure_from_lit_s[zone]))
+    return max(0.0, _planned_to_lit_s(session, zone, exposure) - session.lit_s[zone])
+
+
+def settled_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
+    """The zone's light at which its next exposure begins to count, once this one is done, s.
+
+    Exposures that got their light add up to the plan: what one got too much or too little by is left to the next.
+    One that its end cut short stays short.
+    """
+    planned_to_lit_s = _planned_to_lit_s(session, zone, exposure)
+    short = planned_to_lit_s - session.lit_s[zone] > DUE_S * exposure.level
+    return session.lit_s[zone] if short else planned_to_lit_s
+
+
+def _planned_to_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
+    """The zone's light once its present exposure is complete, s."""
+    planned_s = exposure.planned_lit_s(session.chamber.zones[zone].irradiance_w_m2)
+    return session.exposure_from_lit_s[zone] + planned_s
 
 
 def exposure_is_done(session: Session, zone: int, exposure: Exposure) -> bool:

@@ -434,11 +434,11 @@ def _plan(turn: _Turn) -> None:
     run_s = turn.session.run_s
     for zone, about in enumerate(turn.session.chamber.zones):
         exposure = schedule.current_exposure(turn.session, zone)
-        if exposure is not None and schedule.exposure_is_done(turn.session, zone, exposure):
+        while exposure is not None and schedule.exposure_is_done(turn.session, zone, exposure):
             lit_s = turn.session.lit_s[zone] - turn.session.exposure_from_lit_s[zone]
-            turn.note(
-                f.ExposureDone(run_s, zone, about.name, turn.session.exposure[zone], lit_s, turn.session.lit_s[zone])
-            )
+            settled_s = schedule.settled_lit_s(turn.session, zone, exposure)
+            turn.note(f.ExposureDone(run_s, zone, about.name, turn.session.exposure[zone], lit_s, settled_s))
+            exposure = schedule.current_exposure(turn.session, zone)
     if turn.session.waiting is None and schedule.checkpoint_due(turn.session):
         checkpoint = turn.session.program.checkpoints[turn.session.checkpoints_passed]
         turn.note(f.CheckpointReached(run_s, checkpoint.name, turn.session.session_s, turn.session.lit_s))
