@@ -29,7 +29,7 @@ class Progress:
     read_s: float
     """Run time of the last reading."""
     unlit_s: float
-    """How long the board has given no light though asked, s."""
+    """How long some zone has stayed dark though asked, s."""
 
     @property
     def text(self) -> str:

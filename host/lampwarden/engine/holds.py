@@ -19,7 +19,10 @@ CLEAR_S_MAX = 10.0
 """How long the board is asked to clear a trip before the person has to ask again, s."""
 
 UNLIT_S_MAX = 10.0
-"""Longest time the board may give no light though asked before the session is held, s; arming takes about 1 s."""
+"""Longest time a zone may stay dark though asked, s; arming takes about 1 s."""
+
+LEVEL_STEP = 0.001
+"""Smallest step of a level on the wire: no zone may be brighter than asked by more than this."""
 
 LOST_S_FORGIVEN = 60.0
 """A board that was silent for less than this goes on by itself: a cable moved, a hub reset."""
@@ -67,6 +70,22 @@ def door_trouble(reading: Reading, session: Session) -> str | None:
         return "The door is open."
     if reading.boot_count == session.boot_count and reading.door_openings != session.door_openings:
         return "The door was opened for a moment."
+    return None
+
+
+def following_trouble(reading: Reading, session: Session) -> str | None:
+    """Sentence unless each zone does what it was asked: no brighter than asked, and not dark for long when lit."""
+    for zone, asked, given in zip(session.chamber.zones, session.levels, reading.zone_applied, strict=False):
+        if not given <= asked + LEVEL_STEP:
+            return (
+                f"Zone {zone.name} was lit at {100 * given:.0f} % though {100 * asked:.0f} % was asked."
+                " Is another program talking to the board?"
+            )
+    if not session.unlit_s <= UNLIT_S_MAX:
+        return (
+            f"For {session.unlit_s:.0f} s not every zone has given the light asked for; {UNLIT_S_MAX:.0f} s are"
+            " allowed. Check the board's supply and its state."
+        )
     return None
 
 

@@ -148,7 +148,7 @@ def _reading(turn: _Turn, event: e.Reading) -> None:
     _cooling(turn, event)
     if turn.session.phase is Phase.ENDED:
         return
-    _following(turn, event)
+    _not_following(turn, event)
     _restart(turn, event.run_s)
     turn.may_arm = not event.trip and event.board_state == "dark"
     _checkpoint(turn, event)
@@ -161,11 +161,11 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
     lit_s = tuple(total + new for total, new in zip(session.lit_s, fell_s, strict=True))
     shares = [new / level for new, level in zip(fell_s, session.last_levels, strict=True) if level > 0]
     asked = any(session.levels)
+    dark = any(level > 0 and not new > 0 for level, new in zip(session.levels, fell_s, strict=True))
     # A level that was lowered between two readings makes a share too large; time itself is the bound.
     advance_s = min(max(shares, default=0.0), event.run_s - session.read_s)
     if session.phase is Phase.RUNNING and not asked:
         advance_s = max(advance_s, elapsed_s)
-    unlit_s = session.unlit_s + elapsed_s if asked and not any(fell_s) else 0.0
     return f.Progress(
         run_s=event.run_s,
         session_s=session.session_s + advance_s,
@@ -174,7 +174,7 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
         zone_lit_ms=event.zone_lit_ms[: len(lit_s)],
         door_openings=event.door_openings,
         read_s=event.run_s,
-        unlit_s=unlit_s,
+        unlit_s=session.unlit_s + elapsed_s if dark else 0.0,
     )
 
 
@@ -282,18 +282,11 @@ def _cooling(turn: _Turn, event: e.Reading) -> None:
         _end(turn, event.run_s, "cut off", too_many)
 
 
-def _following(turn: _Turn, event: e.Reading) -> None:
-    """Hold if the board does not do what it was asked: dark when light was asked for, or lit when dark was."""
-    session = turn.session
-    if session.hold(Reason.NOT_FOLLOWING) is not None:
-        return
-    if session.unlit_s > h.UNLIT_S_MAX:
-        why = f"The board has given no light for {session.unlit_s:.0f} s though asked. Check its supply and its state."
-        _hold(turn, event.run_s, Reason.NOT_FOLLOWING, why, needs_person=True)
-    lit = [z.name for z, share in zip(session.chamber.zones, event.zone_applied, strict=False) if share > 0]
-    if lit and not any(session.levels):
-        why = f"Zone {', '.join(lit)} was lit though dark was asked. Is another program talking to the board?"
-        _hold(turn, event.run_s, Reason.NOT_FOLLOWING, why, needs_person=True)
+def _not_following(turn: _Turn, event: e.Reading) -> None:
+    if turn.session.hold(Reason.NOT_FOLLOWING) is None:
+        trouble = h.following_trouble(event, turn.session)
+        if trouble is not None:
+            _hold(turn, event.run_s, Reason.NOT_FOLLOWING, trouble, needs_person=True)
 
 
 def _restart(turn: _Turn, run_s: float) -> None:
@@ -404,19 +397,24 @@ def _rewritten_past(session: Session, program: Program) -> list[str]:
         old, new = session.program.exposures_of(zone.name), program.exposures_of(zone.name)
         if old[:done] != new[:done]:
             wrong.append(f"Zone '{zone.name}': its {done} finished exposures must stay as they were.")
-        elif (
-            done < len(old)
-            and session.session_s > old[done].start_s
-            and (len(new) <= done or new[done].start_s != old[done].start_s)
-        ):
+            continue
+        begun = done < len(old) and session.session_s > old[done].start_s
+        if begun and (len(new) <= done or (new[done].start_s, new[done].level) != (old[done].start_s, old[done].level)):
             wrong.append(f"Zone '{zone.name}': the exposure that has begun must stay; its end or dose may change.")
+        wrong += [
+            f"Zone '{zone.name}': the exposure starting at {exposure.start_s:g} s would begin in the past, before"
+            f" {session.session_s:.0f} s of session time."
+            for exposure in new[done + begun :]
+            if exposure.start_s < session.session_s - schedule.DUE_S
+        ]
     seen = session.checkpoints_passed + (session.waiting is not None)
     if session.program.checkpoints[:seen] != program.checkpoints[:seen]:
         wrong.append(f"The {seen} checkpoints reached so far must stay as they were.")
     wrong += [
-        f"Checkpoint '{c.name}' would lie in the past."
+        f"Checkpoint '{c.name}' at {c.at_s:g} s would lie in the past, before"
+        f" {session.session_s:.0f} s of session time."
         for c in program.checkpoints[seen:]
-        if c.at_s < session.session_s
+        if c.at_s < session.session_s - schedule.DUE_S
     ]
     return wrong
 
