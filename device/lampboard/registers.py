@@ -74,6 +74,7 @@ RESETS = ("unknown", "power on", "watchdog", "firmware error", "requested")
 
 SERVICE_KEY = 0x5E7C  # written to service_key while dark: lamps off, back to the MicroPython prompt
 
+# fmt: off
 ROWS = (
     # --- what the board is: read once after each connect -------------------------------------------------------
     ("input", 0, "identity_echo", "H", 1, 0, 65535, "", "last heartbeat number received; tells a stale reply"),
@@ -100,7 +101,7 @@ ROWS = (
     ("input", 40, "door_open", "H", 1, 0, 1, "", "1: the door is open now"),
     ("input", 41, "door_openings", "H", 1, 0, 65535, "", "openings since boot; a change tells of one between reads"),
     ("input", 42, "stop_pressed", "H", 1, 0, 1, "", "1: the stop button is down now"),
-    ("input", 43, "air_status", "H", 1, 0, 5, "", "0 ok, 1 silent, 2 checksum wrong, 3 out of range, 4 frozen, 5 absent"),
+    ("input", 43, "air_status", "H", 1, 0, 5, "", "0 ok, 1 silent, 2 checksum wrong, 3 range, 4 frozen, 5 absent"),
     ("input", 44, "air_temp_centi_c", "h", 1, -32768, 12500, "0.01 C", "chamber air near the sheet"),
     ("input", 45, "humidity_centi_pct", "h", 1, -32768, 10000, "0.01 %", "relative humidity"),
     ("input", 46, "air_age_ms", "H", 1, 0, 65535, "ms", "time since the last good air reading; stops at 65535"),
@@ -118,17 +119,18 @@ ROWS = (
     # --- what the host demands -----------------------------------------------------------------------------------
     ("holding", 0, "heartbeat", "H", 1, 0, 65535, "", "any number that differs from the last one"),
     ("holding", 1, "fan_min_permille", "H", 1, 0, 1000, "permille", "least fan drive; the board may run it faster"),
-    ("holding", 2, "inspect_level_permille", "H", 1, 0, 1000, "permille", "inspection bank; obeyed with the door closed"),
+    ("holding", 2, "inspect_level_permille", "H", 1, 0, 1000, "permille", "inspection bank; needs the door closed"),
     ("holding", 3, "zone_level_permille", "H", 8, 0, 1000, "permille", "demanded level of each zone; zones the board "
      "does not have must be 0"),
-    ("holding", 11, "heartbeat_timeout_ms", "H", 1, 1000, 10000, "ms", "dark after this long without a changed heartbeat"),
+    ("holding", 11, "heartbeat_timeout_ms", "H", 1, 1000, 10000, "ms", "dark this long after the last new heartbeat"),
     ("holding", 12, "air_limit_centi_c", "h", 1, 0, 12500, "0.01 C", "trip above this; at most air_ceiling_centi_c"),
     ("holding", 13, "bank_limit_centi_c", "h", 1, 0, 12500, "0.01 C", "trip above this; at most bank_ceiling_centi_c"),
-    ("holding", 14, "arm", "H", 1, 0, 1, "", "write 1 to arm (both limits must have been written since boot), 0 to disarm"),
+    ("holding", 14, "arm", "H", 1, 0, 1, "", "write 1 to arm (both limits must be written since boot), 0 to disarm"),
     ("holding", 15, "clear_trip", "H", 1, 0, 11, "", "write the trip_cause that stands to clear it; refused while the "
      "cause lasts; reads 0"),
     ("holding", 16, "service_key", "H", 1, 0, 65535, "", "write 24188 while dark to return to the prompt; reads 0"),
 )
+# fmt: on
 
 IDENTITY = (0, 17)  # first address and number of input registers of the identity block
 LIVE = (32, 62)  # the block read every control period

@@ -59,7 +59,7 @@ class Master:
 
     def light(self, levels: list[int]) -> None:
         eventually(lambda: self.live()["air_status"] == [registers.SENSOR_OK])
-        assert self.write("heartbeat_timeout_ms", 2000, 5000, 6500, 1) == 0
+        assert self.write("heartbeat_timeout_ms", 2000, 4400, 6500, 1) == 0
         assert self.beat(*levels) == 0
         eventually(lambda: self.live()["zone_applied_permille"] == levels)
 
@@ -89,7 +89,7 @@ def test_pymodbus_reads_and_lights(desk_board, master):
 
     holding = master.client.read_holding_registers(0, count=17, device_id=UNIT_ID).registers
     assert holding[3:11] == ALL_LIT
-    assert holding[11:15] == [2000, 5000, 6500, 1]
+    assert holding[11:15] == [2000, 4400, 6500, 1]
     assert master.write("air_limit_centi_c", 6100) == 3
     reply = master.client.read_coils(0, count=1, device_id=UNIT_ID)
     assert reply.exception_code == 1
@@ -182,7 +182,7 @@ def test_foreign_master_reads_and_writes(desk_board):
     assert identity[1:5] == [registers.MAP_VERSION, 1, 6, 6]
     eventually(lambda: numbers(mbpoll("-t", "3", "-r", str(address("air_status")), port)) == [registers.SENSOR_OK])
     # mbpoll writes one register with function 06, several with 16.
-    mbpoll("-t", "4", "-r", str(address("heartbeat_timeout_ms")), port, "10000", "5000", "6500", "1")
+    mbpoll("-t", "4", "-r", str(address("heartbeat_timeout_ms")), port, "10000", "4400", "6500", "1")
     mbpoll("-t", "4", "-r", str(address("heartbeat")), port, "77")
     mbpoll("-t", "4", "-r", str(address("zone_level_permille") + 1), port, "300")
     assert numbers(mbpoll("-t", "4", "-r", "0", "-c", "15", port))[:5] == [77, 0, 0, 0, 300]

@@ -111,7 +111,7 @@ def test_the_firmware_on_micropython(desk_board):
     while (live := board.exchange(DARK)).air_temp_c is None:
         assert time.monotonic() < deadline_s
     assert len(live.zone_applied) == identity.zone_count
-    board.set_limits(50.0, 60.0, 3.0)
+    board.set_limits(44.0, 60.0, 3.0)
     board.arm()
     assert board.exchange(FULL).board_state == "lit"
     time.sleep(0.2)

@@ -69,8 +69,8 @@ class Desk:
     bank_count = 6
     has_inspection = True
     unique_id = b"\x00desk\x00\x00\x01"
-    air_ceiling_centi_c = 6000
-    bank_ceiling_centi_c = 7000
+    air_ceiling_centi_c = 4500
+    bank_ceiling_centi_c = 6500
     lit_ceiling_s = 30 * 3600
 
     def __init__(self):

@@ -39,8 +39,8 @@ DIRECTION_PIN = None  # driver enable of an RS-485 transceiver, high while sendi
 # The escape pin, which keeps the prompt at boot, is in main.py.
 
 # --- ceilings: the host may only go below them -----------------------------------------------------------------------
-AIR_CEILING_CENTI_C = 6000
-BANK_CEILING_CENTI_C = 7000  # keep it, and the sensor's error, under the lowest trip point of the thermal cutout
+AIR_CEILING_CENTI_C = 4500  # proposal: in published practice paper is held near 30 C
+BANK_CEILING_CENTI_C = 6500  # keep it, and the sensor's error, under the lowest trip point of the thermal cutout
 LIT_CEILING_S = 30 * 3600  # per zone and arming
 
 # --- choices ---------------------------------------------------------------------------------------------------------
@@ -94,7 +94,10 @@ class UsbLink:
         wait_ms = WAIT_MS
         # read(n) would wait for all n bytes; one at a time, as long as there is one, never waits.
         while len(data) < READ_MAX and self.poll.poll(wait_ms):
-            data += sys.stdin.buffer.read(1) or b""
+            byte = sys.stdin.buffer.read(1)
+            if not byte:
+                break
+            data += byte
             wait_ms = 0
         return data
 

@@ -47,9 +47,9 @@ class RigDesign:
     """Invented, as in the shipped board file: period of the hardware watchdog, ms."""
     boot_ms: int = 1500
     """Invented: from reset to the first pass of the firmware, ms."""
-    air_ceiling_c: float = 60.0
+    air_ceiling_c: float = 45.0
     """Invented, as in the shipped board file: no air limit may be set above this, C."""
-    bank_ceiling_c: float = 70.0
+    bank_ceiling_c: float = 65.0
     """Invented, as in the shipped board file: the same for the banks, C."""
     lit_ceiling_s: int = 30 * 3600
     """Invented, as in the shipped board file: longest light of one zone per arming, s."""
