@@ -99,15 +99,16 @@ class Server:
         Every frame in the data is obeyed, but only the last is answered: a master that sent a second one has given up
         on the first, and a late answer would be taken for the answer to its next question.
         """
+        reply = b""
+        if self.pending and now_ms - self.heard_ms >= SILENCE_MS:
+            reply = self._take(self.pending, True)
         if data:
-            self.pending = data = self.pending + data
             self.heard_ms = now_ms
-            silent = False
-        elif self.pending and now_ms - self.heard_ms >= SILENCE_MS:
-            data = self.pending
-            silent = True
-        else:
-            return b""
+            reply = self._take(self.pending + data, False) or reply
+        return reply
+
+    def _take(self, data, silent):
+        """Obeys the frames in the data and keeps what may yet become one; after a silence nothing may."""
         reply = b""
         at = 0
         noise = False
