@@ -435,6 +435,7 @@ class Guard:
                     self.trip_cause = cause
                     self.trip_channel = channel or 0
                     self.armed = False
+                    self._drop()
                     break
         if self.any_demand:
             for _name, rule in LIT_RULES:
