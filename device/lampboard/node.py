@@ -182,7 +182,7 @@ class Node:
             guard.state(),
             guard.trip_cause,
             guard.trip_channel,
-            now // 1000 & 0xFFFFFFFF,
+            now & 0xFFFFFFFF,
             self.board.boot_count,
             guard.door_open,
             guard.door_openings & 0xFFFF,

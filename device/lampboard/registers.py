@@ -96,7 +96,7 @@ ROWS = (
     ("input", 34, "trip_cause", "H", 1, 0, 11, "", "0 none, 1 stop button, 2 air over, 3 bank over, 4 air rise, "
      "5 bank rise, 6 air silent, 7 air checksum, 8 air range, 9 air frozen, 10 bank range, 11 lit too long"),
     ("input", 35, "trip_channel", "H", 1, 0, 8, "", "bank or zone that tripped, counted from 1; 0: none in particular"),
-    ("input", 36, "uptime_s", "I", 1, 0, 4294967295, "s", "time since boot"),
+    ("input", 36, "uptime_ms", "I", 1, 0, 4294967295, "ms", "time since boot; wraps after 49 days"),
     ("input", 38, "live_boot_count", "I", 1, 0, 4294967295, "", "same as boot_count: a change tells of a reboot"),
     ("input", 40, "door_open", "H", 1, 0, 1, "", "1: the door is open now"),
     ("input", 41, "door_openings", "H", 1, 0, 65535, "", "openings since boot; a change tells of one between reads"),

@@ -34,6 +34,7 @@ from lampwarden.engine import facts as f
 from lampwarden.errors import NotNow, ProgramError
 
 PERIOD_S = 1.0
+BOOT_S = 1.0
 HEARTBEAT_TIMEOUT_S = 3.0
 FLUSH_S = 10.0
 
@@ -59,6 +60,7 @@ class Board:
         """The cause of the trip is still there: a clearing is refused."""
         self.air_temp_c: float | None = 24.0
         self.bank_temps_c: list[float | None] = [30.0] * banks
+        self.reset_s = -1000.0
         self.obeys = True
         """False: the board answers but its lamps stay as they are."""
 
@@ -101,6 +103,7 @@ class Board:
 
     def reboot(self) -> None:
         self.boot_count += 1
+        self.reset_s = self.now_s
         self.armed, self.trip, self.door_openings, self.heard_s = False, "", 0, None
         self.levels = [0.0] * self.zones
         self._lit_ms = [0.0] * self.zones
@@ -125,6 +128,7 @@ class Board:
             humidity_pct=50.0,
             bank_temps_c=tuple(self.bank_temps_c),
             boot_count=self.boot_count,
+            uptime_s=max(0.0, self.now_s - self.reset_s - BOOT_S),
             zone_lit_ms=tuple(int(ms) % 2**32 for ms in self._lit_ms),
             zone_applied=tuple(self.levels),
         )

@@ -8,7 +8,7 @@ from lampwarden.rig import wire as faults
 def test_exchange_takes_a_few_virtual_ms(desk):
     bench = desk()
     before_s = bench.world.now_s
-    bench.read("uptime_s")
+    bench.read("uptime_ms")
     assert bench.world.now_s - before_s == pytest.approx(2 * faults.LATENCY_MS / 1000, abs=1e-9)
 
 

@@ -26,6 +26,8 @@ class Reading:
     humidity_pct: float | None
     bank_temps_c: tuple[float | None, ...]
     boot_count: int
+    uptime_s: float
+    """Since the board's boot."""
     zone_lit_ms: tuple[int, ...]
     """Level-weighted light per zone since the board's boot, ms; wraps at 2**32."""
     zone_applied: tuple[float, ...]

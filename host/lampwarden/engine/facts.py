@@ -28,6 +28,8 @@ class Progress:
     door_openings: int
     read_s: float
     """Run time of the last reading."""
+    read_levels: tuple[float, ...]
+    """Levels the board gave when it was last read."""
     unlit_s: float
     """How long some zone has stayed dark though asked, s."""
 

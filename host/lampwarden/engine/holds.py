@@ -18,6 +18,12 @@ _USABLE = f"usable are {SENSOR_RANGE_C[0]:.0f} to {SENSOR_RANGE_C[1]:.0f} °C"
 CLEAR_S_MAX = 10.0
 """How long the board is asked to clear a trip before the person has to ask again, s."""
 
+BOOT_S = 1.0
+"""Time a board takes from reset to its first pass, s. Chosen: MicroPython boards take 0.5 to 2 s (common practice)."""
+
+SILENT_LIGHT_S_MAX = 3.0
+"""Longest light without a word from the host, s: the heartbeat timeout that the keeper sets."""
+
 UNLIT_S_MAX = 10.0
 """Longest time a zone may stay dark though asked, s; arming takes about 1 s."""
 
@@ -103,6 +109,15 @@ def reminders_due(waited_s: float) -> int:
     if count == len(REMINDERS_S):
         count += int((waited_s - REMINDERS_S[-1]) // REMINDERS_S[-1])
     return count
+
+
+def unread_light_s(since_reading_s: float, uptime_s: float) -> float:
+    """Light that fell between the last reading and a reboot of the board, reckoned, s.
+
+    The lamps stayed lit until the reset, or until the heartbeat ran out if that came first. Wrong by as much as the
+    board's boot differs from BOOT_S. Example: read 5.0 s ago, up for 3.6 s: reset 0.4 s after the reading.
+    """
+    return min(max(0.0, since_reading_s - uptime_s - BOOT_S), SILENT_LIGHT_S_MAX)
 
 
 def resumes_alone(session: Session, gap_s: float) -> bool:

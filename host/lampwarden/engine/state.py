@@ -128,6 +128,8 @@ class Session:
     door_openings: int = 0
     read_s: float = 0.0
     """Run time of the last reading."""
+    read_levels: tuple[float, ...] = ()
+    """Levels the board gave then, unless it was darkened at once: the light that may have gone on until a reboot."""
     unlit_s: float = 0.0
     clear_asked_s: float | None = None
     """Run time at which a person asked to clear the trip that stands; None: nobody did."""
@@ -159,6 +161,7 @@ def planned(program: Program, chamber: Chamber) -> Session:
         lit_s=(0.0,) * zones,
         levels=(0.0,) * zones,
         last_levels=(0.0,) * zones,
+        read_levels=(0.0,) * zones,
         exposure=(0,) * zones,
         exposure_from_lit_s=(0.0,) * zones,
         zone_lit_ms=(0,) * zones,
@@ -180,6 +183,7 @@ def apply(session: Session, fact: f.Fact) -> Session:
                 zone_lit_ms=fact.zone_lit_ms,
                 door_openings=fact.door_openings,
                 read_s=fact.read_s,
+                read_levels=fact.read_levels,
                 unlit_s=fact.unlit_s,
             )
         case f.Began():
@@ -192,7 +196,17 @@ def apply(session: Session, fact: f.Fact) -> Session:
             return _hold_ended(session, fact)
         case f.LevelsSet():
             last = tuple(new or old for new, old in zip(fact.levels, session.last_levels, strict=True))
-            return replace(session, levels=fact.levels, last_levels=last, run_s=fact.run_s, unlit_s=0.0)
+            read_levels = session.read_levels
+            if fact.run_s == session.read_s:  # darkened in answer to that very reading
+                read_levels = tuple(map(min, read_levels, fact.levels))
+            return replace(
+                session,
+                levels=fact.levels,
+                last_levels=last,
+                read_levels=read_levels,
+                run_s=fact.run_s,
+                unlit_s=0.0,
+            )
         case f.ExposureDone():
             return replace(
                 session,
@@ -245,6 +259,7 @@ def totals(session: Session) -> f.Progress:
         session.zone_lit_ms,
         session.door_openings,
         session.read_s,
+        session.read_levels,
         session.unlit_s,
     )
 

@@ -174,6 +174,10 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
         zone_lit_ms=event.zone_lit_ms[: len(lit_s)],
         door_openings=event.door_openings,
         read_s=event.run_s,
+        read_levels=tuple(
+            min(asked, given) if given > 0 else 0.0
+            for asked, given in zip(session.levels, event.zone_applied, strict=False)
+        ),
         unlit_s=session.unlit_s + elapsed_s if dark else 0.0,
     )
 
@@ -181,14 +185,19 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
 def _light_since(session: Session, event: e.Reading) -> tuple[float, ...]:
     """Level-weighted light per zone since the last reading, s.
 
-    The counters restart at 0 with the board, so after a reboot they hold just the light since then. Before the first
+    The counters restart at 0 with the board, so after a reboot they hold just the light since then; what fell between
+    the last reading and the reboot is reckoned from the board's uptime. Before the first
     reading of a session there is nothing to compare with: that light belongs to whatever ran before.
     """
     zones = len(session.lit_s)
     if session.boot_count is None:
         return (0.0,) * zones
     if event.boot_count != session.boot_count:
-        return tuple(ms / 1000.0 for ms in event.zone_lit_ms[:zones])
+        unread_s = h.unread_light_s(event.run_s - session.read_s, event.uptime_s)
+        return tuple(
+            ms / 1000.0 + level * unread_s
+            for ms, level in zip(event.zone_lit_ms[:zones], session.read_levels, strict=True)
+        )
     return tuple(
         ((now - before) % COUNTER_SPAN_MS) / 1000.0
         for now, before in zip(event.zone_lit_ms[:zones], session.zone_lit_ms, strict=True)

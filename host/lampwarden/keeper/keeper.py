@@ -480,6 +480,7 @@ def _reading(run_s: float, live: Live, banks: int) -> e.Reading:
         humidity_pct=live.humidity_pct,
         bank_temps_c=live.bank_temps_c[:banks],
         boot_count=live.boot_count,
+        uptime_s=live.uptime_s,
         zone_lit_ms=live.zone_lit_ms,
         zone_applied=live.zone_applied,
     )

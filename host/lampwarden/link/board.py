@@ -80,7 +80,7 @@ class Live:
     """The cause in words, with bank or zone where it is known; "none" without a trip."""
     trip_channel: int
     """Bank or zone that tripped, from 1; 0: none in particular."""
-    uptime_s: int
+    uptime_s: float
     """Time since boot, s. Less than before: the board has rebooted."""
     boot_count: int
     """Changes when the board has rebooted."""
@@ -145,7 +145,7 @@ def decode_live(registers: Sequence[int], zone_count: int, bank_count: int) -> L
         trip_cause=v["trip_cause"],
         trip_text=_trip_text(v["trip_cause"], v["trip_channel"]),
         trip_channel=v["trip_channel"],
-        uptime_s=v["uptime_s"],
+        uptime_s=v["uptime_ms"] / 1000,
         boot_count=v["live_boot_count"],
         door_open=v["door_open"] == 1,
         door_openings=v["door_openings"],
