@@ -254,3 +254,16 @@ def test_a_wall_clock_that_jumps_changes_no_exposure(bench: Bench) -> None:
     bench.rig.clock.utc_shift = timedelta(days=2)
     bench.until(lambda s: s.session.phase is Phase.ENDED)
     assert bench.true_lit_s(0) == pytest.approx(120.0, abs=1.1)
+
+
+def test_power_that_fails_for_host_and_board_loses_less_than_a_second(bench: Bench) -> None:
+    bench.start(program(rules=Rules(after_restart="continue")))
+    bench.turn(27)
+    bench.world.advance(bench.world.now_s + 0.4)
+    bench.die()
+    bench.world.reboot()
+    fell_s = bench.true_lit_s(0)
+    bench.world.advance(bench.world.now_s + 90.0)
+    bench.open()
+    bench.turn(1)
+    assert bench.session.lit_s[0] == pytest.approx(fell_s, abs=1.0)

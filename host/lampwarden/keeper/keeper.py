@@ -370,7 +370,9 @@ class Keeper:
             return 0
         progress = {"utc": utc} | fact_to_data(totals(outcome.session))[1]
         try:
-            ticket = self._writer.put(Batch(session_id, lines, progress, samples, ended))
+            ticket = self._writer.put(
+                Batch(session_id, lines, progress, samples, ended, tick=any(outcome.session.levels))
+            )
         except StoreError as error:
             log.error("the journal takes no more: %s", error)
             return 0

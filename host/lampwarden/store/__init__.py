@@ -5,6 +5,7 @@ migrations.py  the ladder of table changes
 opening.py     opens the file, or refuses it untouched
 store.py       the one writer of the database
 queries.py     questions, over read-only connections
+ticks.py       the totals of the last second, outside the database
 writer.py      the queue between the keeper and the disk
 trouble.py     SQLite's errors as sentences
 """

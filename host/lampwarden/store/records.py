@@ -71,6 +71,8 @@ class Batch:
     """Latest state that changes every second (lit counters and the like); replaces the one before."""
     samples: Sequence[Sample] = ()
     ended: Ended | None = None
+    tick: bool = False
+    """Light is falling: keep the progress every second, not only with the next commit."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from lampwarden.store.migrations import BANK_COLUMNS
 from lampwarden.store.opening import open_database
 from lampwarden.store.queries import BUSY_WAIT_S, Queries
 from lampwarden.store.records import BANKS_MAX, Batch, Ended, Json, Line, Sample
+from lampwarden.store.ticks import Ticks
 from lampwarden.store.trouble import store_error
 
 JSON_BYTES_MAX = 262_144
@@ -67,6 +68,7 @@ class Store(Queries):
         super().__init__(path, busy_wait_s)
         self._db = db
         self._writing = threading.Lock()
+        self._ticks: dict[str, Ticks] = {}
         rows = db.execute("SELECT id, number, chamber_id FROM sessions")
         self._known: dict[str, tuple[int, str]] = {key: (number, chamber_id) for key, number, chamber_id in rows}
 
@@ -83,6 +85,25 @@ class Store(Queries):
         """Closes the file. Close the writer first."""
         with self._writing:
             self._db.close()
+        for ticks in self._ticks.values():
+            ticks.close()
+
+    def tick(self, session_id: str, totals: Json, *, sync: bool = True) -> None:
+        """Keeps the newest totals of a session outside the database; see ticks.py. Raises OSError."""
+        self._ticks_of(session_id).write(session_id, totals, sync=sync)
+
+    def progress(self, session_id: str) -> Json | None:
+        """The newest progress of a session, from the database or from its ticks. Raises UnknownName."""
+        saved, tick = super().progress(session_id), self._ticks_of(session_id).read(session_id)
+        if saved is None or (tick is not None and tick["run_s"] > saved["run_s"]):
+            return tick
+        return saved
+
+    def _ticks_of(self, session_id: str) -> Ticks:
+        chamber_id = self._session_key(session_id)[1]
+        if chamber_id not in self._ticks:
+            self._ticks[chamber_id] = Ticks(self.path.with_name(f"{self.path.name}-tick-{chamber_id}"))
+        return self._ticks[chamber_id]
 
     def begin_session(
         self, session_id: str, chamber_id: str, title: str, program: Json, chamber: Json, began_utc: str

@@ -5,12 +5,15 @@ queue and goes with the next flush. Faults this survives: disk full, locked by a
 each for hours; the process killed at any point (what was not yet durable is gone, wholly).
 """
 
+import logging
 import threading
 from typing import Protocol
 
 from lampwarden.errors import StoreError, StoreFull
-from lampwarden.store.records import Batch
+from lampwarden.store.records import Batch, Json
 from lampwarden.store.store import Rows, Store
+
+log = logging.getLogger(__name__)
 
 WAITING_LINES_MAX = 10_000
 """Journal lines that wait for a bad disk: a month of ordinary sessions (300 lines a day), some 10 MB of memory."""
@@ -51,6 +54,7 @@ class _Queue:
         self._store = store
         self._guard = threading.Condition()
         self._waiting = Rows()
+        self._tick: tuple[str, Json] | None = None
         self._ticket = 0
         self._closing = False
 
@@ -65,7 +69,24 @@ class _Queue:
                 raise StoreFull(f"{lines} journal lines wait for the disk, at most {WAITING_LINES_MAX} may. {why}")
             self._take(rows)
             self._ticket += 1
+            # Totals never overtake the lines they rest on: a door that was opened must not be known only to them.
+            ahead = batch.tick and batch.progress is not None and not self._waiting.lines
+            self._tick = (batch.session_id or "", batch.progress or {}) if ahead else None
+            self._ticked()
             return self._ticket
+
+    def _ticked(self) -> None:
+        """The newest totals changed; called with the guard held."""
+
+    def _save_tick(self, *, sync: bool) -> None:
+        with self._guard:
+            tick, self._tick = self._tick, None
+        if tick is None:
+            return
+        try:
+            self._store.tick(*tick, sync=sync)
+        except OSError as error:  # the database still gets them, at the next flush
+            log.warning("the totals of this second could not be kept: %s", error)
 
     def _take(self, rows: Rows) -> None:
         self._waiting.add(rows)
@@ -102,6 +123,11 @@ class _Queue:
 class DirectWriter(_Queue):
     """Commits within `flush`, called by one thread: for virtual time, where a second would make runs differ."""
 
+    def put(self, batch: Batch) -> int:
+        ticket = super().put(batch)
+        self._save_tick(sync=False)  # a simulated chamber outlives no power cut
+        return ticket
+
     def flush(self) -> None:
         self._save()
 
@@ -125,6 +151,10 @@ class ThreadWriter(_Queue):
             self._asked = True
             self._guard.notify()
 
+    def _ticked(self) -> None:
+        if self._tick is not None:
+            self._guard.notify()
+
     def close(self) -> None:
         with self._guard:
             self._closing = True
@@ -135,7 +165,10 @@ class ThreadWriter(_Queue):
         closing = False
         while not closing:
             with self._guard:
-                self._guard.wait_for(lambda: self._asked or self._closing)
-                self._asked = False
+                self._guard.wait_for(lambda: self._asked or self._closing or self._tick is not None)
+                asked, self._asked = self._asked, False
                 closing = self._closing
-            self._save()
+            if asked or closing:
+                self._save()
+            else:
+                self._save_tick(sync=True)
