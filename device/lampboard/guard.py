@@ -63,7 +63,7 @@ AIR_RISE_CENTI_C = 500
 BANK_RISE_CENTI_C = 2000  # a plate under lamps that just went on rises a few degrees in 30 s
 FAN_FULL = 1000
 FAN_WARM_CENTI_C = 3500  # fan full above this, lit or not
-BOOK_MS = 200  # light is booked at least this often
+BOOK_MS = 200  # light is booked at least this often: the ceiling on it must act within 250 ms
 HEAT_TRIPS = (TRIP_AIR_OVER, TRIP_BANK_OVER, TRIP_AIR_RISE, TRIP_BANK_RISE)
 
 

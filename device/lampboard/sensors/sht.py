@@ -14,9 +14,23 @@ def crc8(data):
     crc = 0xFF
     for byte in data:
         crc ^= byte
-        for _ in range(8):
-            crc = (crc << 1 ^ 0x31) & 0xFF if crc & 0x80 else crc << 1
+        crc = (crc << 4 & 0xFF) ^ _NIBBLES[crc >> 4]
+        crc = (crc << 4 & 0xFF) ^ _NIBBLES[crc >> 4]
     return crc
+
+
+def _nibbles():
+    """CRC of each high nibble: 16 bytes of table halve the time of a measurement's six checksum bytes."""
+    table = bytearray(16)
+    for nibble in range(16):
+        crc = nibble << 4
+        for _ in range(4):
+            crc = (crc << 1 ^ 0x31) & 0xFF if crc & 0x80 else crc << 1
+        table[nibble] = crc
+    return bytes(table)
+
+
+_NIBBLES = _nibbles()
 
 
 def temp_centi_c(raw):
