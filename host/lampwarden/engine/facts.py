@@ -29,7 +29,7 @@ class Progress:
     read_s: float
     """Run time of the last reading."""
     read_levels: tuple[float, ...]
-    """Levels the board gave when it was last read."""
+    """Levels the board gave when it was last read, less what it was told to darken since."""
     unlit_s: float
     """How long some zone has stayed dark though asked, s."""
 

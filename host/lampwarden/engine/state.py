@@ -129,7 +129,7 @@ class Session:
     read_s: float = 0.0
     """Run time of the last reading."""
     read_levels: tuple[float, ...] = ()
-    """Levels the board gave then, unless it was darkened at once: the light that may have gone on until a reboot."""
+    """Levels the board gave then, less what it was told to darken since: may have gone on until a reboot."""
     unlit_s: float = 0.0
     clear_asked_s: float | None = None
     """Run time at which a person asked to clear the trip that stands; None: nobody did."""
@@ -197,7 +197,7 @@ def apply(session: Session, fact: f.Fact) -> Session:
         case f.LevelsSet():
             last = tuple(new or old for new, old in zip(fact.levels, session.last_levels, strict=True))
             read_levels = session.read_levels
-            if fact.run_s == session.read_s:  # darkened in answer to that very reading
+            if session.hold(Reason.BOARD_LOST) is None:  # else the board was not told
                 read_levels = tuple(map(min, read_levels, fact.levels))
             return replace(
                 session,
