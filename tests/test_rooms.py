@@ -1,0 +1,74 @@
+"""Pure rooms stay pure: no clock, no port, no disk, no page. So a changed wall clock cannot change an exposure.
+
+Each room may import what its row names and nothing else. Everything a pure room knows comes in as an argument.
+"""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+HOST, DEVICE = ROOT / "host" / "lampwarden", ROOT / "device" / "lampboard"
+
+LANGUAGE = {"collections.abc", "dataclasses", "enum", "math", "re", "typing"}
+PURE = {
+    HOST / "errors.py": LANGUAGE,
+    HOST / "domain": LANGUAGE | {"pydantic", "tomllib", "tomlkit", "lampwarden.domain", "lampwarden.errors"},
+    HOST / "light": LANGUAGE | {"numpy", "scipy", "lampwarden.domain", "lampwarden.light"},
+    HOST / "engine": LANGUAGE | {"lampwarden.domain", "lampwarden.engine", "lampwarden.errors", "lampwarden.light"},
+    HOST / "rig" / "design.py": LANGUAGE,
+    HOST / "rig" / "plant.py": LANGUAGE | {"lampwarden.rig.design", "lampwarden.domain"},
+    DEVICE / "registers.py": set(),
+    DEVICE / "rtu.py": {"lampboard.registers"},
+    DEVICE / "guard.py": {"lampboard.registers", "lampboard.rtu"},
+}
+DOORS = {"open", "print", "input", "exec", "eval", "compile", "__import__", "breakpoint"}
+"""Built-in functions that reach outside without an import."""
+FILES = [
+    (path, allowed)
+    for room, allowed in PURE.items()
+    for path in ([room] if room.suffix else sorted(room.rglob("*.py")))
+]
+
+
+def imports(tree: ast.AST, module: str) -> set[str]:
+    """Full names of what a module imports."""
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            base = module.split(".")[: -node.level] if node.level else []
+            name = ".".join([*base, *([node.module] if node.module else [])])
+            found |= {f"{name}.{alias.name}" for alias in node.names}
+    return found
+
+
+def outside(path: Path, allowed: set[str]) -> set[str]:
+    """What reaches out of a pure room: imports that its row does not name, and built-in doors."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    root = HOST.parent if path.is_relative_to(HOST) else DEVICE.parent
+    module = ".".join(path.relative_to(root).with_suffix("").parts)
+    strays = {
+        name for name in imports(tree, module) if not any(name == a or name.startswith(f"{a}.") for a in allowed)
+    }
+    calls = {node.func.id for node in ast.walk(tree) if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)}
+    return strays | (calls & DOORS)
+
+
+@pytest.mark.parametrize(("path", "allowed"), FILES, ids=[f"{path.parent.name}/{path.name}" for path, _ in FILES])
+def test_room_is_pure(path, allowed):
+    assert outside(path, allowed) == set()
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["import time", "from datetime import datetime", "from ..store import store", "from . import clock", "open('x')"],
+)
+def test_a_stray_is_found(tmp_path, monkeypatch, line):
+    room = tmp_path / "lampwarden" / "rooms"
+    room.mkdir(parents=True)
+    (room / "stray.py").write_text(line)
+    monkeypatch.setattr(f"{__name__}.HOST", tmp_path / "lampwarden")
+    assert outside(room / "stray.py", LANGUAGE | {"lampwarden.domain"})
