@@ -42,7 +42,7 @@ TRIP_BANK_RANGE = 10
 TRIP_LIT_TOO_LONG = 11
 TRIPS = (
     "none",
-    "stop button pressed",
+    "stop button pressed or lamp supply cut",
     "air over its limit",
     "bank over its limit",
     "air warming faster than plausible",

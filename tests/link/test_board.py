@@ -95,7 +95,7 @@ def test_no_value_is_none_and_zero_is_zero():
 @pytest.mark.parametrize(
     ("cause", "channel", "text"),
     [
-        (reg.TRIP_STOP, 0, "stop button pressed"),
+        (reg.TRIP_STOP, 0, "stop button pressed or lamp supply cut"),
         (reg.TRIP_BANK_OVER, 2, "bank over its limit (bank 2)"),
         (reg.TRIP_LIT_TOO_LONG, 8, "zone lit longer than the board allows (zone 8)"),
     ],
@@ -300,7 +300,7 @@ def test_a_trip_is_cleared_by_its_number_once_its_cause_is_gone(joined):
     joined.world.press_stop()
     joined.wait(1)
     live = joined.board.exchange(FULL)
-    assert (live.board_state, live.trip_text, live.stop_pressed) == ("tripped", "stop button pressed", True)
+    assert (live.board_state, live.trip_text, live.stop_pressed) == ("tripped", "stop button pressed or lamp supply cut", True)
     with pytest.raises(BoardRefused, match=r"clear_trip .*cause still lasts"):
         joined.board.clear_trip(reg.TRIP_STOP)
     joined.world.press_stop(False)

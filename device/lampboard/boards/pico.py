@@ -1,6 +1,6 @@
 """Board layer for an RP2040 board: pins, PWM, I2C, ADC, watchdog, and the serial line on USB or on a UART.
 
-Everything a builder changes stands first. Outputs are active high and every one needs a pull-down of its own at the
+Everything a builder changes stands first. Outputs are active high and every lamp output needs a pull-down at the
 driver (10 kOhm): after a reset the pins are inputs, and lamps must be off by the wiring, not by the program. Inputs are
 contacts to ground that are closed when all is well, so that a broken wire reads as an open door or a pressed button.
 """
