@@ -300,7 +300,11 @@ def test_a_trip_is_cleared_by_its_number_once_its_cause_is_gone(joined):
     joined.world.press_stop()
     joined.wait(1)
     live = joined.board.exchange(FULL)
-    assert (live.board_state, live.trip_text, live.stop_pressed) == ("tripped", "stop button pressed or lamp supply cut", True)
+    assert (live.board_state, live.trip_text, live.stop_pressed) == (
+        "tripped",
+        "stop button pressed or lamp supply cut",
+        True,
+    )
     with pytest.raises(BoardRefused, match=r"clear_trip .*cause still lasts"):
         joined.board.clear_trip(reg.TRIP_STOP)
     joined.world.press_stop(False)
