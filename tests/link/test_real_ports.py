@@ -1,6 +1,7 @@
 """The link over real serial ports and sockets: the rig's served board, the firmware on MicroPython, and rude peers."""
 
 import os
+import select
 import socket
 import sys
 import threading
@@ -185,6 +186,12 @@ def dribble(connection: socket.socket) -> None:
 
 
 def flood(connection: socket.socket) -> None:
+    """Without end, and in nothing like an answer."""
+    while True:
+        connection.sendall(bytes(4096))
+
+
+def flood_with_beginnings(connection: socket.socket) -> None:
     while True:
         connection.sendall(b"\x01\x04\x7c" + bytes(range(200)))
 
@@ -194,7 +201,7 @@ def say_nothing(connection: socket.socket) -> None:
         pass
 
 
-@pytest.mark.parametrize("behave", [dribble, flood, say_nothing])
+@pytest.mark.parametrize("behave", [dribble, flood, flood_with_beginnings, say_nothing])
 def test_no_peer_delays_an_ask_beyond_the_bound(peer, behave):
     reply_s, rest_s = 0.1, 0.1
     transport = ModbusTransport(TcpPort("127.0.0.1", peer(behave), reply_s, rest_s))
@@ -261,6 +268,7 @@ def test_bytes_that_came_unasked_are_thrown_away():
         assert transport.ask(4, 0) == [value]
         peer.join()
         os.write(near, frame(4, 2, 0, 99))  # one more answer, of the right shape
+        assert select.select([far], [], [], 5)[0]
     transport.close()
     os.close(near)
     os.close(far)

@@ -49,7 +49,9 @@ ASK_S_MAX = REST_S + CONNECT_S + REPLY_S
 BAUD = 115200
 BAUDS = (9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600)
 """Slower ones could not answer within REPLY_S."""
-_PIECE = 4096
+ANSWER_MAX = 512
+"""Bytes looked at for one answer: twice the longest frame. More is noise, which pymodbus would search at ever growing
+cost."""
 
 logging.getLogger("pymodbus").setLevel(logging.CRITICAL)  # it logs each silence; our errors say it once, and better
 
@@ -69,8 +71,6 @@ class Port(Protocol):
     """Carries bytes. Every method but `close` may raise OSError when the far end is gone."""
 
     name: str
-    patience_s: float
-    """By the real clock, how long pieces of an answer may go on coming before it is given up."""
 
     def is_open(self) -> bool: ...
 
@@ -90,18 +90,22 @@ class _Client(ModbusTcpClient):
     """pymodbus' transactions, messages and RTU frames over a port of ours."""
 
     def __init__(self, port: Port) -> None:
-        super().__init__(port.name, framer=FramerType.RTU, timeout=port.patience_s, retries=0)
+        super().__init__(port.name, framer=FramerType.RTU, timeout=math.inf, retries=0)  # the port keeps the time
         self.port = port
+        self._room = 0
 
     def connect(self) -> bool:
         return True  # ask() has opened the port
 
     def send(self, request: bytes, addr: tuple[object, ...] | None = None) -> int:
+        self._room = ANSWER_MAX
         self.port.write(request)
         return len(request)
 
     def recv(self, size: int | None) -> bytes:
-        return self.port.read()
+        data = self.port.read() if self._room > 0 else b""
+        self._room -= len(data)
+        return data
 
     def close(self) -> None:
         self.port.close()
@@ -170,7 +174,7 @@ class _RealPort(ABC):
 
     def __init__(self, name: str, reply_s: float, rest_s: float) -> None:
         self.name = name
-        self.patience_s = reply_s
+        self._reply_s = reply_s
         self._rest_s = rest_s
         self._until_s = 0.0
         self._rested_s = 0.0
@@ -180,7 +184,7 @@ class _RealPort(ABC):
         self._open()
 
     def write(self, frame: bytes) -> None:
-        self._until_s = time.monotonic() + self.patience_s
+        self._until_s = time.monotonic() + self._reply_s
         self._receive(0.0)
         self._send(frame)
 
@@ -222,7 +226,7 @@ class SerialPort(_RealPort):
     def _open(self) -> None:
         try:
             self._serial = serial.Serial(
-                self._device, self._baud, timeout=self.patience_s, write_timeout=self.patience_s, exclusive=True
+                self._device, self._baud, timeout=self._reply_s, write_timeout=self._reply_s, exclusive=True
             )
         except Exception as error:  # pyserial lets errors of termios through, which are no OSError
             raise BoardSilent(why_not_open(self._device, error)) from error
@@ -309,14 +313,14 @@ class TcpPort(_RealPort):
 
     def _send(self, frame: bytes) -> None:
         assert self._socket is not None
-        self._socket.settimeout(self.patience_s)
+        self._socket.settimeout(self._reply_s)
         self._socket.sendall(frame)
 
     def _receive(self, timeout_s: float) -> bytes:
         assert self._socket is not None
         self._socket.settimeout(timeout_s)
         try:
-            data = self._socket.recv(_PIECE)
+            data = self._socket.recv(ANSWER_MAX)
         except (TimeoutError, BlockingIOError):
             return b""
         if not data:
@@ -348,7 +352,6 @@ class _WirePort:
     """The wire as a port. Waits in the wire's time, never by the real clock, so a run repeats exactly."""
 
     name = "the simulated board"
-    patience_s = math.inf
 
     def __init__(self, wire: Wire) -> None:
         self._wire = wire
