@@ -32,8 +32,8 @@ class Exposure(Part):
     """Session time at which it ends, s. Give either this or dose_j_cm2."""
     dose_j_cm2: Annotated[float, Field(gt=0, le=100_000)] | None = None
     """Dose that this exposure adds, J/cm2. Give either this or end."""
-    level: float = Field(default=1.0, gt=0, le=1)
-    """Share of full drive, above 0 and up to 1."""
+    level: float = Field(default=1.0, ge=0.001, le=1)
+    """Share of full drive, from the board's smallest step up to 1."""
 
     @model_validator(mode="after")
     def _one_end(self) -> "Exposure":
@@ -62,6 +62,20 @@ class ZonePlan(Part):
     """Name of the chamber's zone."""
     exposures: tuple[Exposure, ...] = ()
     """Not overlapping, ordered by start. Empty: the zone stays dark."""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "ZonePlan":
+        for before, after in zip(self.exposures, self.exposures[1:], strict=False):
+            if after.start_s < (before.end_s if before.end_s is not None else before.start_s):
+                raise ValueError(
+                    f"zone '{self.zone}': the exposure starting at {after.start_s:g} s begins before the one"
+                    f" starting at {before.start_s:g} s has ended; order them and leave no overlap"
+                )
+            if before.dose_j_cm2 is not None and after.start_s <= before.start_s:
+                raise ValueError(
+                    f"zone '{self.zone}': two exposures start at {after.start_s:g} s; start the second after the first"
+                )
+        return self
 
 
 class Checkpoint(Part):
@@ -156,14 +170,6 @@ class Program(Part):
             if plan.zone in seen:
                 raise ValueError(f"zone '{plan.zone}' is planned twice; put all its exposures in one [[zones]] table")
             seen.add(plan.zone)
-            for before, after in zip(plan.exposures, plan.exposures[1:], strict=False):
-                if after.start_s < (before.end_s if before.end_s is not None else before.start_s):
-                    raise ValueError(
-                        f"zone '{plan.zone}': the exposure starting at {after.start_s:g} s begins before the one"
-                        f" starting at {before.start_s:g} s has ended; order them and leave no overlap"
-                    )
-                if before.dose_j_cm2 is not None and after.start_s <= before.start_s:
-                    raise ValueError(f"zone '{plan.zone}': two exposures start at {after.start_s:g} s")
         if not any(plan.exposures for plan in self.zones):
             raise ValueError("no zone has an exposure; give at least one zone light")
         names: set[str] = set()
@@ -216,4 +222,4 @@ class Program(Part):
     def planned_session_s(self, chamber: Chamber) -> float:
         """Session time at which all is expected to be done, s: the last exposure's end or the last checkpoint."""
         ends = [e.planned_end_s(z.irradiance_w_m2) for z in chamber.zones for e in self.exposures_of(z.name)]
-        return max([*ends, *(c.at_s for c in self.checkpoints)])
+        return max([*ends, *(c.at_s for c in self.checkpoints)], default=0.0)
