@@ -12,6 +12,16 @@ from .program import Program
 
 M = TypeVar("M", bound=BaseModel)
 
+_PLAIN = {
+    "extra_forbidden": "this key is not known here; check its spelling or remove it",
+    "missing": "this key is missing; add it",
+    "model_type": "this should be a table; write its keys under a header, or in { }",
+    "string_pattern_mismatch": "this has a space at an end, or a sign that does not belong here; leave it out",
+    "string_type": "this should be text; put it in quotes",
+    "tuple_type": "this should be a list; write one [[header]] for each entry, or put the entries in [ ]",
+}
+"""What to say instead of the model library's own message, by its kind of problem."""
+
 
 def parse(text: str, where: str = "program") -> Program:
     """The program written in TOML text. Raises ProgramError naming line, key and remedy.
@@ -45,26 +55,35 @@ def render(program: Program) -> str:
 
 def _sentence(text: str, where: str, problem: dict[str, Any]) -> str:
     path = [part for part in problem["loc"] if part != "function-after"]
-    line = _line_of(text, path)
+    message = _message(problem)
+    # A missing key has no line of its own; a mistake of the whole file is shown where the name it speaks of is given.
+    line = _line_of(text, path[:-1] if problem["type"] == "missing" else path) or _line_naming(text, message)
     key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in path).lstrip(".")
-    message = problem["msg"].removeprefix("Value error, ")
-    if problem["type"] == "extra_forbidden":
-        message = "this key is not known here; check its spelling or remove it"
-    elif problem["type"] == "missing":
-        message = "this key is missing; add it"
     return f"{where}{f', line {line}' if line else ''}{f', {key}' if key else ''}: {message}."
 
 
+def _message(problem: dict[str, Any]) -> str:
+    """What is wrong and what to do, without the full stop."""
+    kind, given = problem["type"], problem["input"]
+    if kind in _PLAIN:
+        return _PLAIN[kind]
+    message = str(problem["msg"]).removeprefix("Value error, ").replace("Input should", "this should")
+    shown = f", not {given!r}" if kind != "value_error" and isinstance(given, str | int | float) else ""
+    return f"{message}{shown}"
+
+
 def _line_of(text: str, path: list[str | int]) -> int | None:
-    """Best line for a key path: follows [[table]] headers and `key =` lines in order; None if not found."""
+    """Best line for a key path, from 1: follows [[table]] headers, inline tables and `key =` in order; or None."""
     lines = text.splitlines()
     at, found = 0, None
     for depth, part in enumerate(path):
         if isinstance(part, int):
-            header = re.compile(
-                r"\s*\[\[\s*" + r"\s*\.\s*".join(re.escape(str(p)) for p in path[:depth] if isinstance(p, str))
-            )
-            hits = [n for n in range(at, len(lines)) if header.match(lines[n]) and lines[n].rstrip().endswith("]]")]
+            names = r"\s*\.\s*".join(re.escape(p) for p in path[:depth] if isinstance(p, str))
+            header = re.compile(rf"\s*\[\[\s*{names}\s*\]\]")
+            if header.match(lines[at]):
+                hits = [n for n in range(at, len(lines)) if header.match(lines[n])]
+            else:  # a list of inline tables
+                hits = [n for n in range(at, len(lines)) for _ in range(lines[n].count("{"))]
             if part < len(hits):
                 at = found = hits[part]
             continue
@@ -75,3 +94,14 @@ def _line_of(text: str, path: list[str | int]) -> int | None:
                 at = found = n
                 break
     return None if found is None else found + 1
+
+
+def _line_naming(text: str, message: str) -> int | None:
+    """The last line, from 1, that gives the first name quoted in the message to something; or None."""
+    name = re.search("'([^']+)'", message)
+    lines = [
+        n
+        for n, line in enumerate(text.splitlines(), start=1)
+        if name and re.search(rf"=\s*[\"']{re.escape(name[1])}[\"']", line)
+    ]
+    return lines[-1] if lines else None

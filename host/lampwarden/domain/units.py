@@ -65,8 +65,10 @@ def duration_text(seconds: float) -> str:
 def seconds(value: object) -> object:
     """Seconds of a duration written as a number of seconds or as text: '90 s', '15 min', '1 h 30 min', '1.5 h'.
 
-    Raises ValueError for text that is no duration. Other types are left to the caller's own check.
+    Raises ValueError for anything else, such as a clock time or a yes.
     """
+    if isinstance(value, bool) or not isinstance(value, int | float | str | None):
+        raise ValueError(f"{value} is no duration; write seconds, or text like '45 s', '15 min', '8 h' or '1 h 30 min'")
     if not isinstance(value, str):
         return value
     text, total, at = value.strip().lower(), 0.0, 0
