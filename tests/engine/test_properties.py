@@ -88,7 +88,7 @@ def change_plan(run, how, program_of):
             end_s = max([now_s, *(x.planned_end_s(100.0) for x in exposures)])
             kept.append(Exposure(start=end_s + 0.01, end=end_s + 5.0))
         elif how == "past":
-            kept = [Exposure(start=0, end=1), *kept[1:]]
+            kept = [Exposure(start=0, end=0.05), *kept[1:]]
         zones.append(kept)
     if any(zones):
         more = {"checkpoints": session.program.checkpoints, "rules": session.program.rules}
