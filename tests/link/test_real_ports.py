@@ -232,25 +232,28 @@ def test_a_connection_that_nobody_takes_up_is_given_up_in_time():
         connection.close()
 
 
-def test_a_late_answer_dies_while_the_port_rests(peer):
-    """The first answer comes 0.15 s late, on whatever connection there is then; the second question gets its own."""
-    late = frame(4, 2, 0, 1)
-    asked: list[bytes] = []
+@needs_pty
+def test_a_late_answer_dies_while_the_port_rests():
+    """The first answer comes 50 ms late; the second question gets its own."""
+    near, far = os.openpty()
+    transport = ModbusTransport(SerialPort(os.ttyname(far), reply_s=0.1, rest_s=0.2))
 
-    def behave(connection: socket.socket) -> None:
-        while question := connection.recv(100):
-            asked.append(question)
-            if len(asked) == 1:
-                time.sleep(0.15)
-                connection.sendall(late)
-            else:
-                connection.sendall(frame(4, 2, 0, 2))
+    def behave() -> None:
+        os.read(near, 100)
+        time.sleep(0.15)
+        os.write(near, frame(4, 2, 0, 1))
+        os.read(near, 100)
+        os.write(near, frame(4, 2, 0, 2))
 
-    transport = ModbusTransport(TcpPort("127.0.0.1", peer(behave), reply_s=0.1, rest_s=0.1))
+    peer = threading.Thread(target=behave)
+    peer.start()
     with pytest.raises(BoardSilent):
         transport.ask(4, 0)
     assert transport.ask(4, 0) == [2]
+    peer.join()
     transport.close()
+    os.close(near)
+    os.close(far)
 
 
 @needs_pty
