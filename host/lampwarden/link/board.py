@@ -21,6 +21,7 @@ _ADDRESS = {row[2]: row[1] for row in reg.ROWS if row[0] == "holding"}
 _LIMITS = Block("holding", _ADDRESS["heartbeat_timeout_ms"], 3)
 _ARM = Block("holding", _ADDRESS["arm"], 1)
 _CLEAR = Block("holding", _ADDRESS["clear_trip"], 1)
+_SERVICE = Block("holding", _ADDRESS["service_key"], 1)
 _MAP_VERSION_AT = _IDENTITY.names.index("map_version")  # it and all before it take one register each
 _HEARTBEATS = 65536
 
@@ -117,12 +118,17 @@ class Live:
     """Longest gap between two passes of the board's loop since boot, ms."""
 
 
+def version_text(number: int) -> str:
+    """A firmware version for people. Example: 101 is "1.01"."""
+    return f"{number // 100}.{number % 100:02}"
+
+
 def decode_identity(registers: Sequence[int]) -> Identity:
     """Raises ValueIllegal if a value is outside its range in the table."""
     v = _IDENTITY.decode(registers)
     return Identity(
         unique_id="".join(f"{word:04x}" for word in v["unique_id"]),
-        firmware=f"{v['firmware_version'] // 100}.{v['firmware_version'] % 100:02}",
+        firmware=version_text(v["firmware_version"]),
         map_version=v["map_version"],
         zone_count=v["zone_count"],
         bank_count=v["bank_count"],
@@ -236,8 +242,14 @@ class Board:
         Raises BoardConfused if the answer does not repeat the heartbeat just written.
         """
         self.demand(demand)
-        identity = self._identity
-        assert identity is not None  # demand() has read it
+        return self.look()
+
+    def look(self) -> Live:
+        """Reads what the board sees and does; no heartbeat, so the time until it goes dark runs on.
+
+        Raises BoardConfused if the answer does not repeat the last heartbeat written.
+        """
+        identity = self._identity or self.identify()
         registers = self._ask(READ_INPUT, _LIVE.first, _LIVE.count)
         try:
             live = decode_live(registers, identity.zone_count, identity.bank_count)
@@ -287,6 +299,10 @@ class Board:
     def clear_trip(self, cause: int) -> None:
         """Clears the trip of this cause. Refused while the cause lasts or if another stands."""
         self._write(WRITE_ONE, _CLEAR, [cause])
+
+    def service_mode(self) -> None:
+        """Ends the firmware: lamps off, and the MicroPython prompt instead. Refused while armed or lit."""
+        self._write(WRITE_ONE, _SERVICE, [reg.SERVICE_KEY])
 
     def close(self) -> None:
         """Hang up. A later call connects again."""
