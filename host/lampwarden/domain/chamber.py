@@ -1,5 +1,6 @@
 """The chamber: its zones, banks and what they deliver at the sheet."""
 
+from functools import cached_property
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -48,7 +49,7 @@ class Chamber(BaseModel):
             seen.add(zone.name)
         return self
 
-    @property
+    @cached_property
     def bank_count(self) -> int:
         """Number of LED plates, from the highest bank number used."""
         return max(zone.bank for zone in self.zones)

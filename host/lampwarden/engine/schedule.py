@@ -31,27 +31,40 @@ def settled_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
 
 def _planned_to_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
     """The zone's light once its present exposure is complete, s."""
-    planned_s = exposure.planned_lit_s(session.chamber.zones[zone].irradiance_w_m2)
-    return session.exposure_from_lit_s[zone] + planned_s
+    irradiance_w_m2 = session.chamber.zones[zone].irradiance_w_m2
+    return session.exposure_from_lit_s[zone] + exposure.planned_lit_s(irradiance_w_m2)
+
+
+def left_s(session: Session, zone: int, exposure: Exposure) -> float:
+    """Session time until the zone's present exposure begins or, once begun, ends by its light or its time, s."""
+    if session.session_s < exposure.start_s - DUE_S:
+        return exposure.start_s - session.session_s
+    light_s = (_planned_to_lit_s(session, zone, exposure) - session.lit_s[zone]) / exposure.level
+    return light_s if exposure.end_s is None else min(light_s, exposure.end_s - session.session_s)
 
 
 def exposure_is_done(session: Session, zone: int, exposure: Exposure) -> bool:
     """True once its light is complete, or its end has come."""
-    if session.session_s < exposure.start_s - DUE_S:
-        return False
-    if missing_lit_s(session, zone, exposure) <= DUE_S * exposure.level:
-        return True
-    return exposure.end_s is not None and session.session_s >= exposure.end_s - DUE_S
+    return left_s(session, zone, exposure) <= DUE_S
 
 
-def wanted_levels(session: Session) -> tuple[float, ...]:
-    """Levels the plan asks for at this session time, holds aside; shape (zones,)."""
-    levels = []
+def outlook(session: Session) -> tuple[tuple[float, ...], float | None]:
+    """What the plan asks for now, holds aside, and how long that stays so.
+
+    Levels have shape (zones,). The time is session time, s, until the plan next changes something: DUE_S or less if
+    something is due, None if nothing is left.
+    """
+    levels, moments = [], []
+    if session.checkpoints_passed < len(session.program.checkpoints):
+        moments.append(session.program.checkpoints[session.checkpoints_passed].at_s - session.session_s)
     for zone in range(len(session.plans)):
         exposure = current_exposure(session, zone)
-        due = exposure is not None and session.session_s >= exposure.start_s - DUE_S
-        levels.append(exposure.level if exposure is not None and due else 0.0)
-    return tuple(levels)
+        if exposure is None:
+            levels.append(0.0)
+            continue
+        levels.append(exposure.level if session.session_s >= exposure.start_s - DUE_S else 0.0)
+        moments.append(left_s(session, zone, exposure))
+    return tuple(levels), min(moments, default=None)
 
 
 def checkpoint_due(session: Session) -> bool:
@@ -67,25 +80,6 @@ def all_done(session: Session) -> bool:
     if session.checkpoints_passed < len(session.program.checkpoints):
         return False
     return all(current_exposure(session, zone) is None for zone in range(len(session.plans)))
-
-
-def next_moment_s(session: Session) -> float | None:
-    """Seconds of session time until the plan next changes something; None if nothing is left."""
-    moments = []
-    if session.checkpoints_passed < len(session.program.checkpoints):
-        moments.append(session.program.checkpoints[session.checkpoints_passed].at_s - session.session_s)
-    for zone in range(len(session.plans)):
-        exposure = current_exposure(session, zone)
-        if exposure is None:
-            continue
-        if session.session_s < exposure.start_s - DUE_S:
-            moments.append(exposure.start_s - session.session_s)
-            continue
-        left_s = missing_lit_s(session, zone, exposure) / exposure.level
-        if exposure.end_s is not None:
-            left_s = min(left_s, exposure.end_s - session.session_s)
-        moments.append(left_s)
-    return max(0.0, min(moments)) if moments else None
 
 
 def expected_end_s(session: Session) -> float:

@@ -143,7 +143,10 @@ class Session:
 
     def hold(self, reason: Reason) -> Hold | None:
         """The standing hold of this reason, or None."""
-        return next((hold for hold in self.holds if hold.reason is reason), None)
+        for hold in self.holds:
+            if hold.reason is reason:
+                return hold
+        return None
 
     @property
     def open_checkpoint(self) -> Checkpoint | None:

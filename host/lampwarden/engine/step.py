@@ -6,7 +6,6 @@ again is harmless. Session time follows the light: while lamps are asked for, it
 counters say really fell, so that a stalled host or a board that went dark by itself never shortens an exposure.
 """
 
-import math
 from dataclasses import dataclass, field, replace
 from typing import assert_never
 
@@ -65,6 +64,7 @@ class _Turn:
     facts: list[f.Fact] = field(default_factory=list)
     may_arm: bool = False
     clear_trip: bool = False
+    wake_s: float | None = None
 
     def note(self, fact: f.Fact) -> None:
         self.session = apply(self.session, fact)
@@ -85,7 +85,7 @@ def step(session: Session, event: e.Event) -> Outcome:
         _plan(turn)
     demand = demand_of(turn.session)
     arm = turn.may_arm and (not demand.dark or demand.inspection > 0)
-    return Outcome(turn.session, tuple(turn.facts), demand, arm, turn.clear_trip, _wake_s(turn.session))
+    return Outcome(turn.session, tuple(turn.facts), demand, arm, turn.clear_trip, turn.wake_s)
 
 
 def demand_of(session: Session) -> Demand:
@@ -158,26 +158,29 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
     """Totals after a reading: light booked from the counters, session time moved on by the light that fell."""
     fell_s = _light_since(session, event)
     elapsed_s = event.run_s - session.run_s if session.boot_count is not None else 0.0
-    lit_s = tuple(total + new for total, new in zip(session.lit_s, fell_s, strict=True))
-    shares = [new / level for new, level in zip(fell_s, session.last_levels, strict=True) if level > 0]
-    asked = any(session.levels)
-    dark = any(level > 0 and not new > 0 for level, new in zip(session.levels, fell_s, strict=True))
+    lit_s, read_levels, advance_s, dark = [], [], 0.0, False
+    for new_s, total_s, asked, last, given in zip(
+        fell_s, session.lit_s, session.levels, session.last_levels, event.zone_applied[: len(fell_s)], strict=True
+    ):
+        lit_s.append(total_s + new_s)
+        read_levels.append(min(asked, given) if given > 0 else 0.0)
+        if last > 0:
+            advance_s = max(advance_s, new_s / last)
+        if asked > 0 and not new_s > 0:
+            dark = True
     # A level that was lowered between two readings makes a share too large; time itself is the bound.
-    advance_s = min(max(shares, default=0.0), event.run_s - session.read_s)
-    if session.phase is Phase.RUNNING and not asked:
+    advance_s = min(advance_s, event.run_s - session.read_s)
+    if session.phase is Phase.RUNNING and not any(session.levels):
         advance_s = max(advance_s, elapsed_s)
     return f.Progress(
         run_s=event.run_s,
         session_s=session.session_s + advance_s,
-        lit_s=lit_s,
+        lit_s=tuple(lit_s),
         boot_count=event.boot_count,
         zone_lit_ms=event.zone_lit_ms[: len(lit_s)],
         door_openings=event.door_openings,
         read_s=event.run_s,
-        read_levels=tuple(
-            min(asked, given) if given > 0 else 0.0
-            for asked, given in zip(session.levels, event.zone_applied, strict=False)
-        ),
+        read_levels=tuple(read_levels),
         unlit_s=session.unlit_s + elapsed_s if dark else 0.0,
     )
 
@@ -437,7 +440,23 @@ def _must_be_active(session: Session) -> None:
 
 
 def _plan(turn: _Turn) -> None:
-    """Close exposures that are done, open a checkpoint that is due, end what is complete, set the levels."""
+    """Do what is due, set the levels, and say when to look again."""
+    levels, left_s = schedule.outlook(turn.session)
+    if left_s is None or left_s <= schedule.DUE_S:
+        _do_what_is_due(turn)
+        levels, left_s = schedule.outlook(turn.session)
+    session = turn.session
+    # Before its first reading nothing is known of the board: not the door, not the heat, not its counters.
+    if session.phase is not Phase.RUNNING or session.boot_count is None:
+        levels = (0.0,) * len(levels)
+    if session.active and levels != session.levels:
+        turn.note(f.LevelsSet(session.run_s, levels, tuple(zone.name for zone in session.chamber.zones)))
+    if session.phase is Phase.RUNNING and left_s is not None:
+        turn.wake_s = max(WAKE_S_MIN, left_s)
+
+
+def _do_what_is_due(turn: _Turn) -> None:
+    """Close exposures that are done, open a checkpoint that is due, end what is complete."""
     run_s = turn.session.run_s
     for zone, about in enumerate(turn.session.chamber.zones):
         exposure = schedule.current_exposure(turn.session, zone)
@@ -455,12 +474,6 @@ def _plan(turn: _Turn) -> None:
         _hold(turn, run_s, Reason.CHECKPOINT, why, needs_person=checkpoint.attended)
     if turn.session.phase is Phase.RUNNING and schedule.all_done(turn.session):
         _end(turn, run_s, "completed", "All exposures and checkpoints are done.")
-    session = turn.session
-    # Before its first reading nothing is known of the board: not the door, not the heat, not its counters.
-    lit = session.phase is Phase.RUNNING and session.boot_count is not None
-    levels = schedule.wanted_levels(session) if lit else (0.0,) * len(session.levels)
-    if session.active and levels != session.levels:
-        turn.note(f.LevelsSet(run_s, levels, tuple(zone.name for zone in session.chamber.zones)))
 
 
 def _checkpoint(turn: _Turn, event: e.Reading) -> None:
@@ -531,10 +544,3 @@ def _lift(turn: _Turn, run_s: float, reason: Reason, why: str) -> None:
 
 def _end(turn: _Turn, run_s: float, outcome: str, cause: str) -> None:
     turn.note(f.Ended(run_s, outcome, cause, turn.session.lit_s))
-
-
-def _wake_s(session: Session) -> float | None:
-    if session.phase is not Phase.RUNNING:
-        return None
-    moment_s = schedule.next_moment_s(session)
-    return None if moment_s is None or not math.isfinite(moment_s) else max(WAKE_S_MIN, moment_s)
