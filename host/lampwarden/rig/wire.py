@@ -44,7 +44,7 @@ class Wire:
             now_ms = world.board.now_ms
             end_ms = now_ms + round(timeout_s * 1000)
             self._coming = [piece for piece in self._coming if piece[0] > now_ms]
-            arriving = self.to_board(frame)
+            arriving = self.to_board(frame) if frame else ()  # an empty frame only listens
             world.advance_ms(now_ms + LATENCY_MS)
             for delay_ms, data in arriving:
                 if delay_ms:
