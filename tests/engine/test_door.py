@@ -2,7 +2,7 @@
 
 import pytest
 
-from lampwarden.domain.program import Checkpoint, Exposure
+from lampwarden.domain.program import Checkpoint, Exposure, Rules
 from lampwarden.engine import events as e
 from lampwarden.engine import facts as f
 
@@ -101,6 +101,23 @@ def test_at_a_checkpoint_its_answer_is_the_word(run_of):
     run.board.set_door(False)
     run.go(2)
     assert run.holds() == {"checkpoint": True}
+    run.order(e.Answer, "look")
+    run.go(2)
+    assert run.lit
+
+
+@pytest.mark.parametrize("when_s", [9.5, 30])
+def test_a_checkpoint_whose_door_was_opened_is_not_passed_by_the_program(run_of, when_s):
+    rules = Rules(unanswered="continue", answer_within=60)
+    run = run_of(HOUR, checkpoints=[Checkpoint(name="look", at=10)], rules=rules).go(when_s)
+    if when_s < 10:
+        run.pass_time(0.5)  # the door opens just as the checkpoint is reached
+    run.board.set_door(True)
+    run.go(20)
+    run.board.set_door(False)
+    run.go(3600)
+    assert run.holds() == {"checkpoint": True}
+    assert len(run.of(f.PersonCalled)) > 1
     run.order(e.Answer, "look")
     run.go(2)
     assert run.lit

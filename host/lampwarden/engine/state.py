@@ -93,6 +93,8 @@ class Waiting:
     reached_s: float
     called_s: float | None = None
     """Run time of the first call; None while the air is still too warm to handle the sheet."""
+    opened: bool = False
+    """The door was opened since: only a person can say that the sheet lies right."""
     calls: int = 0
     """Calls that are settled, the first one included; one that came too late to be made counts."""
 
@@ -219,7 +221,8 @@ def apply(session: Session, fact: f.Fact) -> Session:
             )
         case f.CheckpointReached():
             index = [c.name for c in session.program.checkpoints].index(fact.checkpoint)
-            return replace(session, waiting=Waiting(index, fact.run_s), run_s=fact.run_s)
+            waiting = Waiting(index, fact.run_s, opened=session.hold(Reason.DOOR) is not None)
+            return replace(session, waiting=waiting, run_s=fact.run_s)
         case f.PersonCalled():
             if session.waiting is None:
                 raise NotNow("no checkpoint is open")
@@ -285,9 +288,17 @@ def _hold_began(session: Session, fact: f.HoldBegan) -> Session:
     coolings_s = session.coolings_s
     if reason is Reason.COOLING and session.phase is Phase.RUNNING:
         coolings_s = (*(s for s in coolings_s if fact.run_s - s < COOLING_WINDOW_S), fact.run_s)
-    hold = Hold(reason, fact.run_s, fact.why, fact.needs_person)
-    phase = move(session.phase, "hold")
-    return replace(session, phase=phase, holds=(*session.holds, hold), coolings_s=coolings_s, run_s=fact.run_s)
+    waiting = session.waiting
+    if reason is Reason.DOOR and waiting is not None:
+        waiting = replace(waiting, opened=True)
+    return replace(
+        session,
+        phase=move(session.phase, "hold"),
+        holds=(*session.holds, Hold(reason, fact.run_s, fact.why, fact.needs_person)),
+        waiting=waiting,
+        coolings_s=coolings_s,
+        run_s=fact.run_s,
+    )
 
 
 def _hold_waits(session: Session, fact: f.HoldWaits) -> Session:

@@ -489,12 +489,12 @@ def _checkpoint(turn: _Turn, event: e.Reading) -> None:
         return
     waited_s = event.run_s - waiting.called_s
     rules = session.program.rules
-    if not checkpoint.attended and waited_s >= checkpoint.pause_s and len(turn.session.holds) == 1:
-        _pass_checkpoint(turn, event.run_s, "the program", "no person needed")
-    elif checkpoint.attended and rules.unanswered == "continue" and waited_s >= rules.answer_within_s:
-        _pass_checkpoint(
-            turn, event.run_s, "the program", f"nobody answered within {rules.answer_within_s / 60:.0f} min"
-        )
+    if not checkpoint.attended:
+        if waited_s >= checkpoint.pause_s and len(turn.session.holds) == 1:
+            _pass_checkpoint(turn, event.run_s, "the program", "no person needed")
+    elif rules.unanswered == "continue" and not waiting.opened and waited_s >= rules.answer_within_s:
+        why = f"nobody answered within {rules.answer_within_s / 60:.0f} min"
+        _pass_checkpoint(turn, event.run_s, "the program", why)
 
 
 def _call(turn: _Turn, run_s: float, air_temp_c: float | None) -> None:
