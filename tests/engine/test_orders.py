@@ -4,6 +4,7 @@ import pytest
 
 from lampwarden.domain.program import Exposure
 from lampwarden.engine import events as e
+from lampwarden.engine import facts as f
 
 MINUTE = Exposure(start=0, end=60)
 
@@ -35,6 +36,15 @@ def test_a_stop_says_that_it_was_one(run_of):
     run = run_of(MINUTE).go(10)
     run.order(e.AskHold, stop=True)
     assert run.session.holds[0].why == "Stopped by Ana; the lamps went dark at once."
+
+
+def test_a_stop_of_a_paused_session_is_in_the_journal_once(run_of):
+    run = run_of(MINUTE).go(10)
+    run.order(e.AskHold)
+    for _ in range(3):
+        run.order(e.AskHold, stop=True)
+    assert [fact.why for fact in run.of(f.HoldWaits)] == ["Stopped by Ana; the lamps went dark at once."]
+    assert run.holds() == {"operator": True}
 
 
 def test_the_same_order_twice_changes_nothing_more(run_of):

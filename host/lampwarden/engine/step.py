@@ -355,10 +355,11 @@ def _begin(turn: _Turn, event: e.Begin) -> None:
 
 def _ask_hold(turn: _Turn, event: e.AskHold) -> None:
     _must_be_active(turn.session)
-    if turn.session.hold(Reason.OPERATOR) is not None:
-        return
     why = f"Stopped by {event.by}; the lamps went dark at once." if event.stop else f"Paused by {event.by}."
-    _hold(turn, event.run_s, Reason.OPERATOR, why, needs_person=True)
+    if turn.session.hold(Reason.OPERATOR) is None:
+        _hold(turn, event.run_s, Reason.OPERATOR, why, needs_person=True)
+    elif event.stop:
+        _wait_for_person(turn, event.run_s, Reason.OPERATOR, why)
 
 
 def _ask_continue(turn: _Turn, event: e.AskContinue) -> None:
