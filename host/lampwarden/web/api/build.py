@@ -1,0 +1,34 @@
+"""Puts the API together. It is an application of its own, mounted under /api beside the pages."""
+
+from fastapi import FastAPI
+
+from ... import __version__
+from ...service import Service
+from . import orders, problems, reading
+
+ABOUT = """\
+Reads and orders one or more light-treatment chambers. Times ending in `_s` are seconds, `utc` is ISO 8601 text for
+people, temperatures are degrees Celsius, doses J/cm² (100 J/cm² = 1 MJ/m²). Errors are problem bodies (RFC 9457).
+
+Never look at lit lamps. An order can light them: close the door first.
+"""
+
+
+def create_api(service: Service) -> FastAPI:
+    """The API over a service, with paths relative to /api."""
+    api = FastAPI(
+        title="Lampwarden",
+        version=__version__,
+        description=ABOUT,
+        # The usual reference pages fetch their scripts from other hosts; the chamber's network may have none.
+        docs_url=None,
+        redoc_url=None,
+        servers=[{"url": "/api"}],
+        root_path_in_servers=False,
+    )
+    problems.install(api)
+    api.include_router(reading.routes(service))
+    api.include_router(orders.routes(service))
+    plain = api.openapi
+    api.openapi = lambda: problems.describe(plain())  # type: ignore[method-assign]
+    return api

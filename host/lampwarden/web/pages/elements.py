@@ -1,0 +1,71 @@
+"""Plain HTML elements that send only what changed."""
+
+from collections.abc import Callable, Sequence
+from typing import Generic, TypeVar
+
+from nicegui import ui
+from nicegui.elements.mixins.text_element import TextElement
+
+T = TypeVar("T")
+
+
+class Text(TextElement):
+    """An HTML element with text in it."""
+
+    def __init__(self, tag: str, text: str = "", classes: str = "", **attributes: str) -> None:
+        super().__init__(tag=tag, text=text)
+        self.classes(classes)
+        for name, value in attributes.items():
+            self.props[name.replace("_", "-")] = value
+
+
+def box(tag: str, classes: str = "", **attributes: str) -> ui.element:
+    """An HTML element that holds others. An underscore in an attribute's name stands for a hyphen."""
+    element = ui.element(tag).classes(classes)
+    for name, value in attributes.items():
+        element.props[name.replace("_", "-")] = value
+    return element
+
+
+def attribute(element: ui.element, name: str, value: object) -> None:
+    """Sets an attribute, if it changed; None removes it."""
+    if value is None:
+        if name in element.props:
+            del element.props[name]
+    elif element.props.get(name) != value:
+        element.props[name] = value
+
+
+def style(element: ui.element, name: str, value: str) -> None:
+    """Sets one style, if it changed."""
+    if element.style.get(name) != value:
+        element.style[name] = value
+
+
+def shown(element: ui.element, visible: bool) -> None:
+    """Shows or hides."""
+    attribute(element, "hidden", None if visible else True)
+
+
+def button(text: str, classes: str, action: Callable[[], object]) -> Text:
+    """A button that calls `action`."""
+    made = Text("button", text, f"button {classes}", type="button")
+    made.on("click", action)
+    return made
+
+
+class Rows(Generic[T]):
+    """A list whose rows are kept and only given new contents. `make` builds one row and returns what fills it."""
+
+    def __init__(self, holder: ui.element, make: Callable[[], tuple[ui.element, Callable[[T], None]]]) -> None:
+        self._holder, self._make = holder, make
+        self._rows: list[tuple[ui.element, Callable[[T], None]]] = []
+
+    def show(self, items: Sequence[T]) -> None:
+        while len(self._rows) > len(items):
+            self._rows.pop()[0].delete()
+        with self._holder:
+            while len(self._rows) < len(items):
+                self._rows.append(self._make())
+        for (_, fill), item in zip(self._rows, items, strict=True):
+            fill(item)

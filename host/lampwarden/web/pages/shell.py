@@ -1,0 +1,105 @@
+"""What surrounds every page: head, stop, banner of a lost connection, and the display settings."""
+
+from collections.abc import Callable
+from hashlib import sha256
+from html import escape
+from pathlib import Path
+
+from nicegui import ui
+
+from .elements import Text, attribute, box, button
+from .reader import NAME_MAX, Reader
+
+ASSETS = Path(__file__).parents[1] / "assets"
+MARK = sha256(b"".join(path.read_bytes() for path in sorted(ASSETS.iterdir()) if path.is_file())).hexdigest()[:12]
+"""Changes with the assets, so that browsers may keep them."""
+
+PAGES = (("now", "Now"),)
+"""Pages that exist: path and name."""
+
+HEAD = f"""
+<link rel="stylesheet" href="/assets/page.css?{MARK}">
+<script src="/assets/page.js?{MARK}"></script>
+<meta name="theme-color" content="#f5f0e6" media="(prefers-color-scheme: light)">
+<meta name="theme-color" content="#14151a" media="(prefers-color-scheme: dark)">
+"""
+
+# Outside the live part of the page, so that they are there before and after any connection.
+BODY = """
+<div class="stopbar">
+  <p class="stopped" id="stopped" role="alert"></p>
+  <button class="stop" id="stop" type="button" data-chamber="{chamber}"><span>Stop: all lamps dark</span></button>
+</div>
+<div class="lost" role="alert">
+  No connection: what you see is old. This page tries again by itself, and the lamps' safety does not depend on it.
+  To stop now, press the stop button on the chamber.
+</div>
+"""
+
+NOT_FOUND = f"""<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Not here</title>
+<meta name="viewport" content="width=device-width, initial-scale=1">{HEAD}</head>
+<body><main class="page"><div class="now" data-tone="idle"><span class="glyph"></span><div>
+<h1>Nothing is here</h1><p class="sentence">This address is not one of the dashboard's.
+<a href="/">Go to the chamber</a></p></div></div></main></body></html>"""
+
+
+def frame(
+    reader: Reader, chamber_id: str, where: str, others: list[tuple[str, str]], changed: Callable[[], None]
+) -> None:
+    """Head, stop and banner. `others`: id and title of further chambers; `changed` is called with each preference."""
+    ui.add_head_html(HEAD)
+    ui.add_body_html(BODY.format(chamber=escape(chamber_id, quote=True)))
+    with box("header", "head", role="banner"):
+        with box("div", "whose"):
+            Text("a", "Lampwarden", "mark", href="/")
+            Text("span", where, "where")
+        if len(PAGES) > 1 or others:
+            with box("nav", aria_label="Pages and chambers"):
+                for path, name in PAGES:
+                    link = Text("a", name, href=f"/{path}/{chamber_id}")
+                    attribute(link, "aria-current", "page")
+                for other_id, title in others:
+                    Text("a", title, href=f"/now/{other_id}")
+        settings = _settings(reader, changed)
+        button("Display", "quiet", settings.open)
+
+
+def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
+    with ui.dialog() as dialog, box("div", "paper", role="dialog", aria_label="Display"):
+        Text("h2", "Display")
+        _choice(reader, changed, "scale", "Temperatures", (("C", "°C"), ("F", "°F")))
+        _choice(reader, changed, "hours", "Clock", (("24", "14:20"), ("12", "2:20 pm")))
+        _choice(reader, changed, "theme", "Page", (("", "As the system"), ("light", "Light"), ("dark", "Dark")))
+        with box("label", "field"):
+            Text("span", "Your name, for the journal")
+            name = box("input", type="text", maxlength=str(NAME_MAX), autocomplete="name", value=reader["name"])
+            name.on("change", lambda event: reader.choose("name", event.args), js_handler="(e) => emit(e.target.value)")
+        Text("p", "Kept in this browser only.", "notice")
+        with box("div", "actions"):
+            button("Done", "main", dialog.close)
+    return dialog
+
+
+def _choice(
+    reader: Reader, changed: Callable[[], None], key: str, label: str, options: tuple[tuple[str, str], ...]
+) -> None:
+    buttons: list[tuple[str, Text]] = []
+
+    def mark() -> None:
+        chosen = reader[key] if reader[key] in dict(options) else options[0][0]
+        for value, made in buttons:
+            attribute(made, "aria-pressed", "true" if value == chosen else "false")
+
+    def choose(value: str) -> None:
+        reader.choose(key, value)
+        mark()
+        changed()
+
+    with box("div", "field"):
+        Text("span", label)
+        with box("div", "choice", role="group", aria_label=label):
+            for value, text in options:
+                made = Text("button", text, type="button")
+                made.on("click", lambda value=value: choose(value))
+                buttons.append((value, made))
+    mark()

@@ -1,0 +1,83 @@
+"""The API's description is complete: every route has its texts, types, problems, and examples that hold."""
+
+from typing import Any
+
+import pytest
+
+from lampwarden import errors
+from lampwarden.domain.program import Program
+from lampwarden.domain.program_file import parse
+from lampwarden.errors import LampwardenError
+from lampwarden.web.api import create_api, examples
+from lampwarden.web.api.problems import KINDS, kind_of
+
+from .conftest import Asker, Bench
+
+
+@pytest.fixture
+def described(unopened: Bench) -> dict[str, Any]:
+    return create_api(unopened.service).openapi()
+
+
+def operations(described: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
+    return [(path, method, about) for path, item in described["paths"].items() for method, about in item.items()]
+
+
+def test_every_route_has_its_texts(described: dict[str, Any]) -> None:
+    found = operations(described)
+    assert len(found) >= 17
+    for path, method, about in found:
+        assert about["summary"], (path, method)
+        assert about["description"], (path, method)
+        assert about["tags"], (path, method)
+
+
+def test_every_answer_is_typed(described: dict[str, Any]) -> None:
+    for path, method, about in operations(described):
+        good = [answer for status, answer in about["responses"].items() if status.startswith("2")]
+        schema = good[0]["content"]["application/json"]["schema"]
+        assert "$ref" in schema or "$ref" in schema.get("items", {}), (path, method)
+
+
+def test_every_route_of_a_chamber_carries_its_id(described: dict[str, Any]) -> None:
+    for path, _, _ in operations(described):
+        assert path in ("/chambers", "/problems") or path.startswith("/chambers/{chamber_id}"), path
+
+
+def test_problems_are_described_as_problems(described: dict[str, Any]) -> None:
+    for path, method, about in operations(described):
+        bad = {status: answer for status, answer in about["responses"].items() if status.startswith(("4", "5"))}
+        for status, answer in bad.items():
+            assert list(answer["content"]) == ["application/problem+json"], (path, method, status)
+
+
+def test_examples_hold() -> None:
+    assert parse(examples.PROGRAM_TOML) == Program.model_validate(examples.PROGRAM)
+
+
+def test_every_error_has_a_status() -> None:
+    everything = [cls for cls in vars(errors).values() if isinstance(cls, type) and issubclass(cls, LampwardenError)]
+    assert len(everything) >= 12
+    for cls in everything:
+        error = cls("x", 4) if cls is errors.BoardRefused else cls("x")
+        name, status, title, _ = kind_of(error)
+        assert 400 <= status <= 599
+        assert name
+        assert title
+    assert kind_of(errors.NotNow(""))[1] == 409
+    assert kind_of(errors.UnknownName(""))[1] == 404
+    assert kind_of(errors.ProgramError(""))[1] == 422
+    assert kind_of(errors.StoreFull(""))[1] == 507
+    assert kind_of(errors.StoreDamaged(""))[1] == 503
+    assert {kind_of(cls(""))[1] for cls in (errors.BoardSilent, errors.BoardConfused, errors.WrongBoard)} == {502, 503}
+
+
+def test_kinds_of_problems_can_be_read(api: Asker) -> None:
+    listed = api.get("/api/problems").json()
+    assert {kind["type"] for kind in listed} == {f"/api/problems#{name}" for name, *_ in KINDS.values()}
+    assert all(kind["about"] for kind in listed)
+
+
+def test_description_asks_no_other_host(api: Asker) -> None:
+    assert api.get("/api/docs").status_code == 404
+    assert api.get("/api/openapi.json").json()["servers"] == [{"url": "/api"}]
