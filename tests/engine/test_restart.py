@@ -204,6 +204,17 @@ def test_no_light_is_reckoned_after_a_person_darkened_the_board(run_of):
     assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.31)
 
 
+def test_a_board_that_cannot_count_its_boots(run_of):
+    run = run_of(HOUR).go(100)
+    run.pass_time(0.5)
+    run.board.reboot()
+    run.board.boot_count -= 1
+    run.go(4000)
+    assert run.session.outcome == "completed"
+    assert run.session.lit_s[0] == pytest.approx(3600, abs=0.1)
+    assert run.board.true_lit_s[0] == pytest.approx(run.session.lit_s[0], abs=0.1)
+
+
 def test_light_between_a_reboot_and_the_first_reading_after_it_counts(run_of):
     run = run_of(HOUR).go(100)
     before_s = run.session.lit_s[0]

@@ -24,6 +24,10 @@ BOOT_S = 1.0
 SILENT_LIGHT_S_MAX = 3.0
 """Longest light without a word from the host, s: the heartbeat timeout that the keeper sets."""
 
+CLOCK_SLACK_S = 60.0
+"""Light beyond the time that passed, s, which a restart may bring: totals that are 10 s old and a clock set back.
+Counters that tell of more have begun anew."""
+
 UNLIT_S_MAX = 10.0
 """Longest time a zone may stay dark though asked, s; arming takes about 1 s."""
 

@@ -189,21 +189,23 @@ def _light_since(session: Session, event: e.Reading) -> tuple[float, ...]:
     """Level-weighted light per zone since the last reading, s.
 
     The counters restart at 0 with the board, so after a reboot they hold just the light since then; what fell between
-    the last reading and the reboot is reckoned from the board's uptime. Before the first
-    reading of a session there is nothing to compare with: that light belongs to whatever ran before.
+    the last reading and the reboot is reckoned from the board's uptime. A board that cannot save its boot count shows
+    the reboot by counters that went back, which would else look like a wrap. Before the first reading of a session
+    there is nothing to compare with: that light belongs to whatever ran before.
     """
-    zones = len(session.lit_s)
+    zones, since_s = len(session.lit_s), event.run_s - session.read_s
     if session.boot_count is None:
         return (0.0,) * zones
-    if event.boot_count != session.boot_count:
-        unread_s = h.unread_light_s(event.run_s - session.read_s, event.uptime_s)
-        return tuple(
-            ms / 1000.0 + level * unread_s
-            for ms, level in zip(event.zone_lit_ms[:zones], session.read_levels, strict=True)
+    if event.boot_count == session.boot_count:
+        fell_s = tuple(
+            ((now - before) % COUNTER_SPAN_MS) / 1000.0
+            for now, before in zip(event.zone_lit_ms[:zones], session.zone_lit_ms, strict=True)
         )
+        if max(fell_s) <= since_s + h.CLOCK_SLACK_S:
+            return fell_s
+    unread_s = h.unread_light_s(since_s, event.uptime_s)
     return tuple(
-        ((now - before) % COUNTER_SPAN_MS) / 1000.0
-        for now, before in zip(event.zone_lit_ms[:zones], session.zone_lit_ms, strict=True)
+        ms / 1000.0 + level * unread_s for ms, level in zip(event.zone_lit_ms[:zones], session.read_levels, strict=True)
     )
 
 
