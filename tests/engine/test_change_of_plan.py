@@ -164,6 +164,13 @@ def test_checkpoints_reached_stay(run, refused):
     assert "The 2 checkpoints" in refused([FIRST, SECOND], looks=[LOOKS[0]])
 
 
+@pytest.mark.parametrize("limits", [Limits(air_hard_c=41), Limits(bank_hard_c=62), Limits(air_hard_c=38)])
+def test_the_hard_limits_stay_as_the_board_was_armed(refused, limits):
+    assert refused([FIRST, SECOND], limits=limits) == (
+        "The hard limits must stay: the board was armed with them. Lower the soft limits instead."
+    )
+
+
 def test_no_checkpoint_in_the_past(refused):
     looks = [LOOKS[0], Checkpoint(name="late", at=99)]
     assert refused([FIRST, SECOND], looks=looks) == (

@@ -422,6 +422,9 @@ def _rewritten_past(session: Session, program: Program) -> list[str]:
             for exposure in new[done + begun :]
             if exposure.start_s < session.session_s - schedule.DUE_S
         ]
+    old_limits, new_limits = session.program.limits, program.limits
+    if (new_limits.air_hard_c, new_limits.bank_hard_c) != (old_limits.air_hard_c, old_limits.bank_hard_c):
+        wrong.append("The hard limits must stay: the board was armed with them. Lower the soft limits instead.")
     seen = session.checkpoints_passed + (session.waiting is not None)
     if session.program.checkpoints[:seen] != program.checkpoints[:seen]:
         wrong.append(f"The {seen} checkpoints reached so far must stay as they were.")
