@@ -60,6 +60,12 @@ def test_the_smallest_level_is_the_smallest_step_of_the_board():
     assert Exposure(start=0, end=60, level=0.001).level == 0.001
 
 
+@pytest.mark.parametrize(("written", "kept"), [(0.0374, 0.037), (0.0376, 0.038), (1 / 3, 0.333), (0.9999, 1.0)])
+def test_levels_come_in_steps_of_the_board(written, kept):
+    # Else a zone gave less light per second than planned, and one that ends by time stayed short of its plan.
+    assert Exposure(start=0, end=1000, level=written).planned_lit_s(100) == pytest.approx(1000 * kept)
+
+
 def numbers(model: type[BaseModel]) -> list[str]:
     return [name for name, field in model.model_fields.items() if "float" in str(field.annotation)]
 

@@ -5,7 +5,7 @@ All times are session time: seconds that run only while nothing holds the sessio
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from .chamber import Chamber, Name
 from .units import Seconds, dose_j_cm2, lit_s_for_dose
@@ -15,6 +15,7 @@ SESSION_S_MAX = 7 * 86400.0
 
 Moment = Annotated[Seconds, Field(ge=0, le=SESSION_S_MAX)]
 Temp = Annotated[float, Field(ge=0, le=125)]
+Level = Annotated[float, Field(ge=0.001, le=1), AfterValidator(lambda share: round(share, 3))]
 
 
 class Part(BaseModel):
@@ -32,8 +33,8 @@ class Exposure(Part):
     """Session time at which it ends, s. Give either this or dose_j_cm2."""
     dose_j_cm2: Annotated[float, Field(gt=0, le=100_000)] | None = None
     """Dose that this exposure adds, J/cm2. Give either this or end."""
-    level: float = Field(default=1.0, ge=0.001, le=1)
-    """Share of full drive, from the board's smallest step up to 1."""
+    level: Level = 1.0
+    """Share of full drive, 0.001 to 1, in the board's steps of 0.001."""
 
     @model_validator(mode="after")
     def _one_end(self) -> "Exposure":
