@@ -12,6 +12,7 @@ import resource, signal, sys
 from pathlib import Path
 from lampwarden.errors import StoreError, StoreFull
 from lampwarden.store import Batch, DirectWriter, Line, Store
+from lampwarden.store.verify import verify
 
 folder, way = Path(sys.argv[1]), sys.argv[2]
 store = Store.open(folder / "lampwarden.db")
@@ -75,6 +76,7 @@ while page := store.journal("ferries", "attic", after_seq=lines[-1].seq if lines
 assert [line.data["number"] for line in lines] == list(range(number + 2))
 assert [line.seq for line in lines] == list(range(1, number + 3))
 assert store.progress("ferries") == {"number": number + 1}
+assert verify(store.path).faults == ()
 """
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from lampwarden.store import Batch, Store
+from lampwarden.store.verify import verify
 
 WRITING = """
 import sys, time
@@ -58,6 +59,7 @@ def test_kill_while_writing(path: Path, reports: int) -> None:
     store = Store.open(path)
     assert whole_batches(store) >= told[-1]
     store.close()
+    assert verify(path).faults == ()
 
 
 def test_a_log_torn_anywhere_gives_the_commits_before_the_tear(path: Path, begin, line, sample) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from lampwarden.store import Ended, Store
+from lampwarden.store.verify import verify
 
 OLD = sorted((Path(__file__).parent / "data").glob("v*.db"))
 """One file for each released step of the ladder, made by the version of that time. Never made anew."""
@@ -39,10 +40,11 @@ def test_an_old_database_opens_twice_with_all_it_held(old: Path, path: Path) -> 
         assert stretch.air_temp_c_max == 41.25
         assert stretch.bank_temps_c_max == (52.5, None)
         store.close()
+        assert (verify(path).lines, verify(path).faults) == (3, ())
 
 
 def test_old_databases_were_found() -> None:
-    assert OLD[0].stem == "v1"
+    assert [old.stem for old in OLD] == ["v1", "v2"]
 
 
 @pytest.mark.parametrize("old", OLD, ids=lambda old: old.stem)
@@ -52,6 +54,15 @@ def test_an_old_database_ends_with_the_same_tables_as_a_new_one(old: Path, path:
     for each in (path, migrated):
         Store.open(each).close()
     assert schema(migrated) == schema(path)
+
+
+def test_a_journal_is_chained_alike_whenever_it_was_written(path: Path) -> None:
+    heads = set()
+    for old in OLD:
+        shutil.copy(old, path)
+        Store.open(path).close()
+        heads.add(verify(path).head)
+    assert len(heads) == 1
 
 
 def test_every_table_is_strict_and_names_the_chamber(store: Store, path: Path) -> None:

@@ -11,6 +11,7 @@ there are 86,400 a day, name their session by number.
 
 from sqlite_utils import Database, Migrations
 
+from lampwarden.store.chain import GENESIS, content_of, link
 from lampwarden.store.records import BANKS_MAX
 
 APPLICATION_ID = 0x4C616D70
@@ -88,3 +89,44 @@ def m001_sessions_journal_samples(db: Database) -> None:
             bank_count INTEGER NOT NULL,
             PRIMARY KEY (session, run_ms)
         ) STRICT, WITHOUT ROWID""")
+
+
+@LADDER()
+def m002_journal_chain(db: Database) -> None:
+    """Each line of the journal carries the hash of the line before it and its own; see chain.py."""
+    db.execute("ALTER TABLE journal RENAME TO journal_unchained")
+    db.execute("""
+        CREATE TABLE journal (
+            seq INTEGER PRIMARY KEY CHECK (seq > 0),
+            chamber_id TEXT NOT NULL,
+            session_id TEXT REFERENCES sessions (id),
+            kind TEXT NOT NULL,
+            run_s REAL NOT NULL,
+            utc TEXT NOT NULL,
+            text TEXT NOT NULL,
+            data TEXT NOT NULL,
+            previous_hash BLOB NOT NULL CHECK (length(previous_hash) = 32),
+            hash BLOB NOT NULL CHECK (length(hash) = 32)
+        ) STRICT""")
+    columns = "chamber_id, session_id, kind, run_s, utc, text, data"
+    previous = GENESIS
+    for seq, *said in db.execute(f"SELECT seq, {columns} FROM journal_unchained ORDER BY seq"):
+        content = content_of(*said)
+        following = link(previous, content)
+        db.execute(
+            f"INSERT INTO journal (seq, {columns}, previous_hash, hash) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (seq, *content, previous, following),
+        )
+        previous = following
+    # Its indexes and triggers go with it, and free their names.
+    db.execute("DROP TABLE journal_unchained")
+    db.execute("CREATE INDEX journal_of_session ON journal (session_id)")
+    db.execute("CREATE INDEX journal_of_chamber ON journal (chamber_id)")
+    for verb in ("UPDATE", "DELETE"):
+        db.execute(f"""
+            CREATE TRIGGER journal_refuses_{verb.lower()} BEFORE {verb} ON journal
+            BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END""")
+    db.execute("""
+        CREATE TRIGGER journal_refuses_replace BEFORE INSERT ON journal
+        WHEN EXISTS (SELECT 1 FROM journal WHERE seq = NEW.seq)
+        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END""")

@@ -19,7 +19,8 @@ from lampwarden.store.trouble import damaged, store_error
 FULL_CHECK_BYTES_MAX = 256_000_000
 """Up to this size every page is checked at the start: 0.7 s when cached (measured), some 5 s from a slow card (from
 memory). Above it, at some fifty days of sessions, a start must not wait so long, after a power cut least of all; a
-file cut short is found at any size, since SQLite compares its length with its header."""
+file cut short is found at any size, since SQLite compares its length with its header, and the nightly backup looks at
+every page of its copy."""
 
 LOG_PAGES = 250
 """The write-ahead log is folded into the file at this length: 1 MB beside the file instead of SQLite's usual 4 MB, for
@@ -36,7 +37,7 @@ def open_database(path: Path, busy_wait_s: float, ladder: Migrations = LADDER) -
         path.parent.mkdir(parents=True, exist_ok=True)
         _undo_first_write(path)
         if path.exists() and path.stat().st_size > 0:
-            _refuse_unfit(path, busy_wait_s, ladder)
+            refuse_unfit(path, busy_wait_s, ladder)
         else:
             _refuse_orphaned_log(path)
         db = Database(sqlite3.connect(path, timeout=busy_wait_s, check_same_thread=False), execute_plugins=False)
@@ -81,8 +82,11 @@ def _refuse_orphaned_log(path: Path) -> None:
         )
 
 
-def _refuse_unfit(path: Path, busy_wait_s: float, ladder: Migrations) -> None:
-    """Raises StoreNewer, StoreDamaged or StoreError if the file at `path` is not for us. Writes nothing to it."""
+def refuse_unfit(path: Path, busy_wait_s: float, ladder: Migrations = LADDER, *, to_keep: bool = False) -> None:
+    """Raises StoreNewer, StoreDamaged or StoreError if the file at `path` is not for us. Writes nothing to it.
+
+    `to_keep`: a backup, which need not be writable and is looked at whole, however long that takes.
+    """
     with path.open("rb") as file:
         header = file.read(100)
     # SQLite takes a file of less than a page for a new one and overwrites it, and fills up a last page cut short.
@@ -94,17 +98,17 @@ def _refuse_unfit(path: Path, busy_wait_s: float, ladder: Migrations) -> None:
     if _bytes(path, "-wal") == 0 and path.stat().st_size % max(page_bytes, 512) != 0:
         raise damaged(path, "it ends in the middle of a page")
     # SQLite opens a file that it may not write as read-only, and would say so only at the first commit.
-    if not os.access(path, os.W_OK):
+    if not to_keep and not os.access(path, os.W_OK):
         raise StoreError(f"{path} cannot be written. Give this user the right to write the file and its folder.")
     with closing(read_only(path, busy_wait_s)) as conn:
-        _look(conn, path, ladder)
+        _look(conn, path, ladder, to_keep)
 
 
-def _look(conn: sqlite3.Connection, path: Path, ladder: Migrations) -> None:
+def _look(conn: sqlite3.Connection, path: Path, ladder: Migrations, to_keep: bool) -> None:
     db = Database(conn, execute_plugins=False)
     tables = set(db.table_names()) - {ladder.migrations_table}
     (application_id,) = conn.execute("PRAGMA application_id").fetchone()
-    if tables and application_id != APPLICATION_ID:
+    if (tables or to_keep) and application_id != APPLICATION_ID:
         raise StoreDamaged(f"{path} is a database of another program. It was left untouched. Name another file.")
 
     known = {step.name for step in ladder.pending(Database(memory=True, execute_plugins=False))}
@@ -115,8 +119,9 @@ def _look(conn: sqlite3.Connection, path: Path, ladder: Migrations) -> None:
             "It was left untouched. Update this program, or name another file."
         )
 
-    if path.stat().st_size <= FULL_CHECK_BYTES_MAX:
-        (found,) = conn.execute("PRAGMA quick_check(1)").fetchone()
+    if to_keep or path.stat().st_size <= FULL_CHECK_BYTES_MAX:
+        # The thorough one also holds every index against its table.
+        (found,) = conn.execute(f"PRAGMA {'integrity' if to_keep else 'quick'}_check(1)").fetchone()
         if found != "ok":
             raise damaged(path, found)
 

@@ -10,6 +10,7 @@ from typing import Any, Self
 from sqlite_utils import Database
 
 from lampwarden.errors import NotNow, UnknownName
+from lampwarden.store.chain import GENESIS, Content, content_of, link
 from lampwarden.store.migrations import BANK_COLUMNS
 from lampwarden.store.opening import open_database
 from lampwarden.store.queries import BUSY_WAIT_S, Queries
@@ -28,7 +29,10 @@ READING_MAX = 1000.0
 Row = tuple[Any, ...]
 
 _BEGIN = "INSERT INTO sessions (id, chamber_id, title, program, chamber, began_utc) VALUES (?, ?, ?, ?, ?, ?)"
-_INSERT_LINE = "INSERT INTO journal (chamber_id, session_id, kind, run_s, utc, text, data) VALUES (?, ?, ?, ?, ?, ?, ?)"
+_HEAD = "SELECT hash FROM journal ORDER BY seq DESC LIMIT 1"
+_INSERT_LINE = """
+    INSERT INTO journal (chamber_id, session_id, kind, run_s, utc, text, data, previous_hash, hash)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"""
 # After a restart the session's clock may stand again at an instant already on record: the first reading stays.
 _INSERT_SAMPLE = f"""
     INSERT INTO samples (session, run_ms, chamber_id, air_centi_c, humidity_centi_pct, {", ".join(BANK_COLUMNS)},
@@ -44,7 +48,7 @@ _END = "UPDATE sessions SET outcome = ?, cause = ?, ended_utc = ? WHERE number =
 class Rows:
     """Batches turned into rows, so that nothing can change or fail in them any more on the way to the disk."""
 
-    lines: list[Row] = field(default_factory=list)
+    lines: list[Content] = field(default_factory=list)
     samples: list[Row] = field(default_factory=list)
     progress: dict[int, Row] = field(default_factory=dict)
     """By session number; only the latest counts."""
@@ -163,14 +167,16 @@ class Store(Queries):
             return
         with self._writing:
             try:
-                with self._db.atomic():
+                with self._db.conn as conn:  # commits, or rolls back
+                    # The head is read before anything is written: a plain BEGIN would then not wait for a lock.
+                    conn.execute("BEGIN IMMEDIATE")
                     for statement, values in (
-                        (_INSERT_LINE, rows.lines),
+                        (_INSERT_LINE, _chained(conn, rows.lines)),
                         (_INSERT_SAMPLE, rows.samples),
                         (_REPLACE_PROGRESS, rows.progress.values()),
                         (_END, rows.ends),
                     ):
-                        self._db.conn.executemany(statement, values)
+                        conn.executemany(statement, values)
             except sqlite3.Error as error:
                 raise store_error(error, self.path) from error
 
@@ -180,11 +186,11 @@ class Store(Queries):
         except KeyError:
             raise UnknownName(f"There is no session {session_id!r}. Begin it first.") from None
 
-    def _line(self, line: Line) -> Row:
+    def _line(self, line: Line) -> Content:
         if line.session_id is not None:
             self._session_key(line.session_id)
         _milli(line.run_s)  # for its check: a line keeps the exact number
-        return (
+        return content_of(
             _text(line.chamber_id),
             line.session_id,
             _text(line.kind),
@@ -193,6 +199,18 @@ class Store(Queries):
             _text(line.text),
             _json(line.data),
         )
+
+
+def _chained(conn: sqlite3.Connection, lines: list[Content]) -> list[Row]:
+    """The rows of lines that follow the last one on disk."""
+    rows: list[Row] = []
+    if lines:
+        (previous,) = conn.execute(_HEAD).fetchone() or (GENESIS,)
+        for line in lines:
+            following = link(previous, line)
+            rows.append((*line, previous, following))
+            previous = following
+    return rows
 
 
 def _sample(number: int, chamber_id: str, sample: Sample) -> Row:

@@ -31,7 +31,7 @@ class Ticks:
         self._number = max((number for number, _ in self._slots()), default=0)
 
     def write(self, session_id: str, totals: Json, *, sync: bool = True) -> None:
-        """Replaces the older slot; on disk when it returns if `sync`. Raises OSError, or ValueError if it is no JSON."""
+        """Replaces the older slot; on disk when it returns if `sync`. Raises OSError, ValueError for no JSON."""
         body = json.dumps([session_id, totals], allow_nan=False).encode()
         if len(body) > SLOT_BYTES - _HEAD.size:
             raise ValueError(f"totals of {len(body)} bytes do not fit a slot of {SLOT_BYTES}")

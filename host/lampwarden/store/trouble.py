@@ -29,5 +29,5 @@ def damaged(path: Path, why: str) -> StoreDamaged:
     """The error for a file that cannot be trusted any more."""
     return StoreDamaged(
         f"{path} is damaged or is no database ({why}). Keep a copy of it and of the files beside it, "
-        "then move them away: the next start makes a new one."
+        "then bring back a backup with `lampwarden restore`, or move them away: the next start makes a new one."
     )
