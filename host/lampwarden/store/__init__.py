@@ -7,6 +7,7 @@ chain.py       the hash that ties each journal line to the one before
 store.py       the one writer of the database
 queries.py     questions, over read-only connections
 verify.py      walks the chain and tells what is no longer as it was written
+backup.py      verified copies of the database, and the way back
 ticks.py       the totals of the last second, outside the database
 writer.py      the queue between the keeper and the disk
 trouble.py     SQLite's errors as sentences

@@ -73,6 +73,12 @@ class Queries:
             raise UnknownName(f"There is no session {session_id!r}.")
         return _session(row)
 
+    def chamber_ids(self) -> list[str]:
+        """Chambers that have a session or a line on record."""
+        with self._reading() as conn:
+            rows = conn.execute("SELECT chamber_id FROM sessions UNION SELECT chamber_id FROM journal").fetchall()
+        return [chamber_id for (chamber_id,) in rows]
+
     def open_session(self, chamber_id: str) -> Session | None:
         """The chamber's session that was begun and has not ended, or None."""
         with self._reading() as conn:
@@ -88,8 +94,11 @@ class Queries:
         """
         return self._lines(session_id, chamber_id, "seq > ? ORDER BY seq", after_seq, limit)
 
-    def last_lines(self, session_id: str | None, chamber_id: str, limit: int = 20) -> list[SavedLine]:
-        """The newest lines of a session, or with None of the whole chamber, the oldest first; at most LINES_MAX."""
+    def last_lines(self, session_id: str | None, chamber_id: str | None, limit: int = 20) -> list[SavedLine]:
+        """The newest lines of a session, or with None of the whole chamber, the oldest first; at most LINES_MAX.
+
+        Without a chamber either: of all chambers.
+        """
         return self._lines(session_id, chamber_id, "seq > ? ORDER BY seq DESC", 0, limit)[::-1]
 
     def progress(self, session_id: str) -> Json | None:
@@ -120,12 +129,14 @@ class Queries:
         return [_stretch(row) for row in rows]
 
     def _lines(
-        self, session_id: str | None, chamber_id: str, which: str, after_seq: int, limit: int
+        self, session_id: str | None, chamber_id: str | None, which: str, after_seq: int, limit: int
     ) -> list[SavedLine]:
-        owner, key = ("chamber_id", chamber_id) if session_id is None else ("session_id", session_id)
+        owner, key = ("chamber_id = ?", chamber_id) if session_id is None else ("session_id = ?", session_id)
+        if key is None:
+            owner = "? IS NULL"
         with self._reading() as conn:
             rows = conn.execute(
-                f"{_LINE} WHERE {owner} = ? AND {which} LIMIT ?", (key, after_seq, _bounded(limit, LINES_MAX))
+                f"{_LINE} WHERE {owner} AND {which} LIMIT ?", (key, after_seq, _bounded(limit, LINES_MAX))
             )
             return [_line(*row) for row in rows]
 
