@@ -1,6 +1,7 @@
 """The commands. Each does its imports itself, so that `--help` answers at once."""
 
 import json
+import signal
 import socket
 import sys
 import tempfile
@@ -15,6 +16,7 @@ import typer
 
 from . import __version__
 from .errors import LampwardenError, ProgramError, StoreError
+from .upkeep import commands as upkeep
 
 if TYPE_CHECKING:
     import uvicorn
@@ -86,21 +88,23 @@ def demo(
     from .demo import Demo
     from .rehearsal import demo_programs
     from .settings import settings
+    from .upkeep.folder import held
 
     chosen = _read_program(program) if program else demo_programs()["ferry_timetable"]
     folder = data or Path(tempfile.mkdtemp(prefix="lampwarden-demo-"))
     options = settings(host=host, port=port, data=folder)
-    show = Demo(chosen, _database(folder), seed=seed, speed=speed, hands_off=hands_off, start_utc=datetime.now(UTC))
-    typer.echo(f"Simulated chamber, {speed:g} times faster than real. Everything it shows is invented.")
-    typer.echo(f"Records of this demo: {folder}")
-    _serve(
-        show.service,
-        options.host,
-        options.port,
-        browser=browser,
-        done=show.ended if exit_when_done else None,
-        before=show.begin,
-    )
+    with held(folder) as database:
+        show = Demo(chosen, database, seed=seed, speed=speed, hands_off=hands_off, start_utc=datetime.now(UTC))
+        typer.echo(f"Simulated chamber, {speed:g} times faster than real. Everything it shows is invented.")
+        typer.echo(f"Records of this demo: {folder}")
+        _serve(
+            show.service,
+            options.host,
+            options.port,
+            browser=browser,
+            done=show.ended if exit_when_done else None,
+            before=show.begin,
+        )
     outcome = show.outcome()
     typer.echo(f"The session: {outcome or 'not ended'}.")
     if exit_when_done and outcome != "completed":
@@ -115,8 +119,6 @@ def serve(
     data: Data = None,
 ) -> None:
     """Mind real chambers: talk to their boards, run sessions, serve the dashboard."""
-    from .domain.chamber import Chamber
-    from .domain.program_file import parse_as
     from .keeper import Keeper, RealClock
     from .link.board import Board
     from .link.transport import open_transport
@@ -124,28 +126,33 @@ def serve(
     from .settings import settings
     from .store.store import Store
     from .store.writer import ThreadWriter
+    from .upkeep.folder import held
+    from .upkeep.nightly import Nightly
+    from .upkeep.pulse import Pulse, to_systemd, word_every_s
 
     options = settings(host=host, port=port, data=data)
-    described = [parse_as(Chamber, _read(path), path.name) for path in chambers]
-    for path, chamber in zip(chambers, described, strict=True):
-        if not chamber.board:
-            raise ProgramError(
-                f"{path.name}: the key 'board' is missing. Say where the board answers, for example"
-                ' board = "serial:/dev/ttyACM0"; `lampwarden ports` lists what is plugged in.'
-            )
-    store, clock = Store.open(_database(options.data)), RealClock()
-    service = Service(store, clock)
-    writers = []
-    for chamber in described:
-        writers.append(ThreadWriter(store))
-        service.add(Keeper(chamber, Board(open_transport(chamber.board)), clock, writers[-1]))
-    typer.echo(f"Records: {options.data}")
-    try:
-        _serve(service, options.host, options.port, browser=False)
-    finally:
-        for writer in writers:
-            writer.close()
-        store.close()
+    described = upkeep.read_chambers(chambers)
+    with held(options.data) as database:
+        store, clock = Store.open(database), RealClock()
+        service = Service(store, clock)
+        pulse = Pulse(to_systemd(), word_every_s())
+        writers = []
+        for chamber in described:
+            writers.append(ThreadWriter(store))
+            keeper = Keeper(chamber, Board(open_transport(chamber.board)), clock, writers[-1])
+            service.add(keeper, pulse.watch(chamber.id))
+        nightly = Nightly(
+            database, options.backup_folder, hour=options.backup_hour, keep=options.backup_keep, say=service.report
+        )
+        typer.echo(f"Records: {options.data}")
+        try:
+            nightly.start()
+            _serve(service, options.host, options.port, browser=False)
+        finally:
+            for writer in writers:
+                writer.close()
+            nightly.close()
+            store.close()
 
 
 @app.command()
@@ -194,6 +201,9 @@ def ports(
         typer.echo("Ports that are not on USB were not asked, for the sake of what may hang on them; --ask-all asks.")
 
 
+upkeep.add_to(app)
+
+
 def _who_answers(address: str) -> str:
     from .link.ports import probe
 
@@ -223,6 +233,8 @@ def _serve(
     listener = _listen(host, port)
     address = f"http://{'localhost' if host in ('127.0.0.1', '::1') else host}:{listener.getsockname()[1]}/"
     server = uvicorn.Server(uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3))
+    # The server gives a signal back once it has stopped; SIGTERM would then end the process with the lamps unattended.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     if done is not None:
         threading.Thread(target=_stop_when, args=(done, server), daemon=True).start()
     service.run()
@@ -257,16 +269,6 @@ def _listen(host: str, port: int) -> socket.socket:
             f"Cannot listen on {host}, port {port}: {error.strerror}. Choose another with --port."
         ) from None
     return listener
-
-
-def _database(folder: Path) -> Path:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StoreError(
-            f"The data folder {folder} cannot be made: {error.strerror}. Choose another with --data."
-        ) from None
-    return folder / "lampwarden.db"
 
 
 def _read(path: Path) -> str:

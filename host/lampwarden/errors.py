@@ -13,6 +13,7 @@ LampwardenError
         StoreNewer          written by a newer version; left untouched
         StoreDamaged        not a database, or a damaged one; left untouched
         StoreFull           the disk takes no more; what was saved is safe
+        StoreInUse          another process holds the data folder
 
 Every message says what happened, where, and what to do.
 """
@@ -72,3 +73,7 @@ class StoreDamaged(StoreError):
 
 class StoreFull(StoreError):
     """The disk takes no more data. What was saved is safe."""
+
+
+class StoreInUse(StoreError):
+    """Another Lampwarden holds the data folder; it was left untouched."""

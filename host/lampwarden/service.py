@@ -17,7 +17,7 @@ from .errors import LampwardenError, NotNow, StoreError, UnknownName
 from .keeper import Clock, Keeper, Snapshot
 from .keeper.clock import utc_text
 from .keeper.keeper import Unfinished, facts_of
-from .store.records import Batch, Ended, SavedLine, Stretch
+from .store.records import Batch, Ended, Line, SavedLine, Stretch
 from .store.records import Session as SavedSession
 from .store.store import Store
 
@@ -179,6 +179,12 @@ class Service:
     def clear_trip(self, chamber_id: str) -> None:
         """Asks the board to clear its trip outside a session. Raises NotNow or BoardRefused while the cause lasts."""
         _certain(self._keeper(chamber_id).clear_trip())
+
+    def report(self, kind: str, text: str) -> None:
+        """Adds a line to the journal of each chamber, outside any session. Raises StoreError."""
+        utc = utc_text(self._clock.utc())
+        lines = [Line(kind, 0.0, utc, {}, text, chamber_id, None) for chamber_id in self._keepers]
+        self._store.commit(Batch(None, lines))
 
     # --- inside -------------------------------------------------------------------------------------------------------
 

@@ -3,8 +3,10 @@
 import os
 from pathlib import Path
 
-from pydantic import Field
+from pydantic import Field, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
+
+from .errors import ProgramError
 
 
 def default_data() -> Path:
@@ -25,8 +27,27 @@ class Settings(BaseSettings):
     """Address the dashboard listens on; this machine only, unless changed."""
     port: int = Field(default=8470, ge=0, le=65535)
     """Port of the dashboard; 0 takes a free one."""
+    backups: Path | None = None
+    """Folder of the nightly backups, best on another disk; by default `backups` in the data folder."""
+    backup_hour: int = Field(default=4, ge=0, le=23)
+    """Hour of the nightly backup, local time. Between 2 and 3 a night may be left out when the clocks change."""
+    backup_keep: int = Field(default=7, ge=0, le=1000)
+    """So many of the newest nightly backups are kept; 0 makes none."""
+
+    @property
+    def backup_folder(self) -> Path:
+        """Where backups go."""
+        return self.backups or self.data / "backups"
 
 
 def settings(**flags: object) -> Settings:
-    """Settings with the flags that were given (None: not given). Raises pydantic.ValidationError."""
-    return Settings(**{name: value for name, value in flags.items() if value is not None})  # type: ignore[arg-type]
+    """Settings with the flags that were given (None: not given). Raises ProgramError for a value that cannot be."""
+    try:
+        return Settings(**{name: value for name, value in flags.items() if value is not None})  # type: ignore[arg-type]
+    except ValidationError as error:
+        wrong = error.errors()[0]
+        name = str(wrong["loc"][0])
+        raise ProgramError(
+            f"The setting '{name}' cannot be {wrong['input']!r}: {wrong['msg']}. Correct the flag, or "
+            f"LAMPWARDEN_{name.upper()} in the environment."
+        ) from None
