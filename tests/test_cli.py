@@ -25,7 +25,7 @@ def run(*words: str, **more: object) -> subprocess.CompletedProcess:
     return subprocess.run([*LAMPWARDEN, *words], capture_output=True, text=True, timeout=110, check=False, **more)
 
 
-@pytest.mark.parametrize("command", ["", "demo", "serve", "rehearse", "ports"])
+@pytest.mark.parametrize("command", ["", "demo", "serve", "rehearse", "ports", "mask"])
 def test_every_command_explains_itself(command: str) -> None:
     done = run(*([command] if command else []), "--help")
     assert done.returncode == 0

@@ -16,6 +16,7 @@ import typer
 
 from . import __version__
 from .errors import LampwardenError, ProgramError, StoreError
+from .mask.command import mask
 from .upkeep import commands as upkeep
 
 if TYPE_CHECKING:
@@ -201,6 +202,7 @@ def ports(
         typer.echo("Ports that are not on USB were not asked, for the sake of what may hang on them; --ask-all asks.")
 
 
+app.command()(mask)
 upkeep.add_to(app)
 
 

@@ -38,7 +38,8 @@ def demo_chamber() -> Chamber:
 
 def demo_programs() -> dict[str, Program]:
     """The shipped scenario programs by file stem."""
-    found = sorted((f for f in SCENARIOS.iterdir() if f.name != "chamber.toml" and f.name.endswith(".toml")), key=str)
+    others = ("chamber.toml", "sheet.toml")
+    found = sorted((f for f in SCENARIOS.iterdir() if f.name not in others and f.name.endswith(".toml")), key=str)
     return {f.name.removesuffix(".toml"): parse(f.read_text(encoding="utf-8"), f.name) for f in found}
 
 
