@@ -6,6 +6,11 @@ from lampwarden.domain.program import Checkpoint, Exposure, Program, Rules, Zone
 from lampwarden.engine import Phase, Reason
 from lampwarden.engine import events as e
 from lampwarden.errors import NotNow
+from lampwarden.keeper import Keeper
+from lampwarden.link.board import Board
+from lampwarden.link.transport import WireTransport
+from lampwarden.store.records import Batch
+from lampwarden.store.writer import DirectWriter
 
 from .conftest import Bench
 
@@ -60,6 +65,36 @@ def test_light_waits_until_its_facts_are_on_disk(bench: Bench) -> None:
     bench.writer.flush()
     bench.turn(3)
     assert begun.done()
+    assert bench.true_levels == (1000, 1000)
+
+
+class LateWriter(DirectWriter):
+    """A disk that takes what was asked for only when the next batch comes: as a thread does that is a little late."""
+
+    asked = False
+
+    def flush(self) -> None:
+        self.asked = True
+
+    def put(self, batch: Batch) -> int:
+        if self.asked:
+            self.asked = False
+            super().flush()
+        return super().put(batch)
+
+
+def test_light_waits_for_its_own_facts_and_not_for_the_readings_after_them(bench: Bench) -> None:
+    """Readings reach the disk every 10 s only; light that waited for the newest one would wait for ever."""
+    chamber = bench.keeper.chamber
+    bench.keeper = Keeper(chamber, Board(WireTransport(bench.rig.wire)), bench.rig.clock, LateWriter(bench.store))
+    bench.start(program())
+    bench.turn(2)
+    assert bench.true_levels == (1000, 1000)
+    bench.keeper.order(lambda run_s: e.AskHold(run_s, "a test"))
+    bench.turn(2)
+    assert bench.true_levels == (0, 0)
+    bench.keeper.order(lambda run_s: e.AskContinue(run_s, "a test"))
+    bench.turn(3)
     assert bench.true_levels == (1000, 1000)
 
 

@@ -333,7 +333,8 @@ class Keeper:
             )
             self._order_board(lambda: self._board.demand(_board_demand(self._sent)))
         ticket = self._journal(event, outcome)
-        if brighter and ticket:
+        # Facts only: readings come every second, and light that waited for the newest would never come.
+        if brighter and ticket and any(fact.KIND != "progress" for fact in outcome.facts):
             self._bright_ticket = ticket
         if was_active and not outcome.session.active:
             self._order_board(self._board.disarm)
