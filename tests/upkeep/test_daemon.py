@@ -62,6 +62,8 @@ def test_a_killed_daemon_is_followed_by_one_that_takes_up_its_session(
     found = second.ask("chambers/bench/session")
     assert (found["session_id"], found["phase"]) == (session, "held")
     assert [hold["reason"] for hold in found["holds"]] == ["restart"]
+    second.ask("chambers/bench/continue", {"by": "a test"})
+    until(lambda: not world.truth.dark, "light after the restart")
     assert verify(data / "lampwarden.db").faults == ()
 
 

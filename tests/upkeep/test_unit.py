@@ -5,6 +5,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 from configparser import RawConfigParser
 from dataclasses import replace
 from pathlib import Path
@@ -166,8 +167,6 @@ def test_what_could_not_work_is_refused(words: list[str], message: str) -> None:
 
 @linux
 def test_a_chamber_in_a_temporary_folder_is_refused() -> None:
-    import tempfile
-
     with tempfile.NamedTemporaryFile("w", suffix=".toml", dir="/tmp") as file:
         file.write(CHAMBER.read_text())
         file.flush()

@@ -103,6 +103,7 @@ def unit(plan: Plan) -> str:
         "RestrictSUIDSGID=yes",
         "SystemCallArchitectures=native",
         "SystemCallFilter=@system-service",
+        "SystemCallFilter=~@privileged @resources",
         "SystemCallErrorNumber=EPERM",
         "",
         "[Install]",
