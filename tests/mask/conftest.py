@@ -110,7 +110,7 @@ def pdf_file(mask: Mask, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return file
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def paint() -> Iterator[Callable[[Mask, Path], None]]:
     """Lets Chromium paint a mask's SVG into a PNG file at 300 dpi."""
     if not CHROMIUM.exists():
@@ -133,7 +133,7 @@ def paint() -> Iterator[Callable[[Mask, Path], None]]:
         browser.close()
 
 
-@pytest.fixture(scope="session", params=["pdf", "svg"])
+@pytest.fixture(scope="module", params=["pdf", "svg"])
 def printed(request: pytest.FixtureRequest, mask: Mask, tmp_path_factory: pytest.TempPathFactory) -> Print:
     """The page as Debian's PDF renderer and as a browser show it; the pictures are kept to be looked at."""
     OUT.mkdir(exist_ok=True)

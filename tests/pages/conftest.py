@@ -1,0 +1,142 @@
+"""Headless Chromium, and the demo in a process of its own."""
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
+
+CHROMIUM = Path("/usr/bin/chromium")
+ARGUMENTS = (
+    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
+    " --disable-component-update --disable-sync"
+).split()
+HERE = Path(__file__).parent
+OUT = HERE.parent / "out"
+SCENARIO = HERE.parents[1] / "host" / "lampwarden" / "rig" / "scenario"
+PHONE, DESK = (360, 740), (1440, 900)
+PATIENCE_MS = 20_000
+
+
+class DemoProcess:
+    """The demo and a line to its simulated chamber, see demo_process.py."""
+
+    def __init__(self, program: Path, speed: float, *, begin: bool) -> None:
+        command = [sys.executable, str(HERE / "demo_process.py"), str(program), str(speed), *(["begin"] * begin)]
+        self.process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        assert self.process.stdout is not None
+        self.address = self.process.stdout.readline().strip()
+        assert self.address.startswith("http"), "the demo did not start; see its traceback above"
+
+    def do(self, what: str, value: Any = None) -> Any:
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        self.process.stdin.write(json.dumps([what, value]) + "\n")
+        self.process.stdin.flush()
+        return json.loads(self.process.stdout.readline())
+
+    @property
+    def truth(self) -> dict[str, Any]:
+        """What the simulated lamps really do."""
+        return self.do("truth")
+
+    def close(self) -> None:
+        if self.process.poll() is None:
+            assert self.process.stdin is not None
+            self.process.stdin.close()
+            self.process.wait(15)
+
+
+@pytest.fixture
+def demo() -> Iterator[Callable[..., DemoProcess]]:
+    """Starts a demo: of the short trial unless another program is named."""
+    started: list[DemoProcess] = []
+
+    def start(program: Path = HERE / "trial.toml", speed: float = 60.0, *, begin: bool = True) -> DemoProcess:
+        started.append(DemoProcess(program, speed, begin=begin))
+        return started[-1]
+
+    yield start
+    for process in started:
+        process.close()
+
+
+@pytest.fixture(scope="module")  # longer, and its event loop would stand in the way of other rooms' tests
+def chromium() -> Iterator[Browser]:
+    if not CHROMIUM.exists():
+        pytest.skip("no Chromium on this machine; tests/run installs it where it may")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+class Look:
+    """One open page and what went wrong in it."""
+
+    def __init__(self, page: Page, name: str) -> None:
+        self.page, self.name = page, name
+        self.foreign: list[str] = []
+        self.errors: list[str] = []
+        page.set_default_timeout(PATIENCE_MS)
+        page.on("request", self._request)
+        page.on("console", self._console)
+        page.on("pageerror", lambda error: self.errors.append(str(error)))
+
+    def _request(self, request: Request) -> None:
+        if not request.url.startswith(("http://localhost:", "ws://localhost:", "data:", "blob:")):
+            self.foreign.append(request.url)
+
+    def _console(self, message: ConsoleMessage) -> None:
+        if message.type == "error":
+            self.errors.append(message.text)
+
+    def open(self, address: str) -> None:
+        self.page.goto(address)
+        self.says("Temperatures")
+
+    def says(self, text: str) -> None:
+        """Waits until the page says this."""
+        self.page.get_by_text(text).first.wait_for()
+
+    def headline(self, text: str) -> None:
+        """Waits for a headline."""
+        self.page.locator("h1", has_text=text).wait_for()
+
+    def press(self, name: str) -> None:
+        """Presses a button that can be seen."""
+        self.page.get_by_role("button", name=name, exact=True).click()
+
+    def shoot(self, label: str) -> None:
+        """Saves the whole page under tests/out, and checks that nothing sticks out sideways."""
+        OUT.mkdir(exist_ok=True)
+        width = self.page.viewport_size["width"]
+        assert self.page.evaluate("document.documentElement.scrollWidth") <= width, f"{label} is wider than {width} px"
+        self.page.screenshot(path=OUT / f"{label}-{self.name}.png", full_page=True)
+
+
+@pytest.fixture
+def look(chromium: Browser) -> Iterator[Callable[..., Look]]:
+    """Opens a page; at the end none may have asked a foreign host or reported an error."""
+    contexts: list[BrowserContext] = []
+    looks: list[Look] = []
+
+    def open_page(address: str, size: tuple[int, int] = DESK, scheme: str = "light") -> Look:
+        width, height = size
+        context = chromium.new_context(
+            viewport={"width": width, "height": height}, color_scheme=scheme, timezone_id="Europe/Oslo"
+        )
+        contexts.append(context)
+        looks.append(Look(context.new_page(), f"{width}-{scheme}"))
+        looks[-1].open(address)
+        return looks[-1]
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert [url for one in looks for url in one.foreign] == []
+    assert [error for one in looks for error in one.errors] == []

@@ -1,0 +1,92 @@
+"""The demo as a process of its own, with a line to its simulated chamber: what the lamps truly do, and faults.
+
+Run as a script: PROGRAM.toml SPEED [begin]. Prints its address, then answers each command line with one of JSON.
+"""
+
+import json
+import sys
+import tempfile
+import threading
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+
+from lampwarden.demo import Demo
+from lampwarden.domain.program_file import parse
+from lampwarden.rehearsal import demo_programs
+from lampwarden.web.app import create_app
+
+NOTICE = "Simulated chamber: everything shown is invented."
+
+
+def truth(show: Demo) -> dict[str, Any]:
+    """What the simulated lamps really do."""
+    world = show.rig.world
+    with world.lock:
+        true = world.truth
+        return {
+            "dark": true.dark,
+            "zones": list(true.zone_permille),
+            "lit_s": [true.lit_s(zone) for zone in range(len(true.zone_permille))],
+            "inspection": true.inspection_permille,
+            "now_s": world.now_s,
+            "changes": [[c.t_s, c.what, c.index, c.value] for c in true.changes],
+        }
+
+
+def obey(show: Demo, what: str, value: Any) -> Any:
+    """One command of the test."""
+    world = show.rig.world
+    match what:
+        case "truth":
+            return truth(show)
+        case "door":
+            world.door(value)
+        case "stop_button":
+            world.press_stop(value)
+        case "plugged":
+            show.rig.wire.plugged = value
+        case "air_sensor":
+            world.air_sensor(value)
+        case "ambient_c":
+            world.ambient_c = value
+        case "begin":
+            show.begin()
+        case "snapshot_number":
+            return show.keeper.snapshot.number
+        case _:
+            raise ValueError(what)
+    return None
+
+
+def main() -> None:
+    program = parse(Path(sys.argv[1]).read_text(encoding="utf-8"))
+    speed = float(sys.argv[2])
+    with tempfile.TemporaryDirectory() as folder:
+        show = Demo(
+            program, Path(folder) / "demo.db", seed=1, speed=speed, hands_off=False, start_utc=datetime.now(UTC)
+        )
+        programs = {"chosen": program} | demo_programs()
+        app = create_app(show.service, programs=programs, notice=NOTICE)
+        server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", timeout_graceful_shutdown=1))
+        show.service.run()
+        if sys.argv[3:] == ["begin"]:
+            show.begin()
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        while not server.started:
+            thread.join(0.02)
+        port = server.servers[0].sockets[0].getsockname()[1]
+        print(f"http://localhost:{port}", flush=True)  # noqa: T201
+        for line in sys.stdin:
+            what, value = json.loads(line)
+            print(json.dumps(obey(show, what, value)), flush=True)  # noqa: T201
+        server.should_exit = True
+        thread.join(5)
+        show.service.close()
+
+
+if __name__ == "__main__":
+    main()

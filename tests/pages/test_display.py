@@ -1,0 +1,106 @@
+"""How the page looks to different people: preferences, widths, keyboard, no script-framework look."""
+
+from collections.abc import Callable
+
+import pytest
+
+from .conftest import DESK, PHONE, DemoProcess, Look
+
+WIDE = (1920, 1080)
+
+
+def test_preferences_are_kept_in_the_browser(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
+    show = demo(speed=1.0)
+    here = look(show.address)
+    here.says("°C")
+    here.press("Display")
+    here.press("°F")
+    here.press("2:20 pm")
+    here.press("Dark")
+    name = here.page.get_by_label("Your name, for the journal")
+    name.fill("Wilma Ø; x=1")
+    name.blur()
+    here.shoot("display")
+    here.press("Done")
+    here.says("°F")
+    assert here.page.evaluate("document.documentElement.dataset.theme") == "dark"
+    here.page.reload()
+    here.says("°F")
+    here.headline("Your turn")
+    assert here.page.locator(".part", has_text="Temperatures").get_by_text("°C").count() == 0
+    assert here.page.locator(".journal time").first.inner_text().endswith("m")
+    assert here.page.evaluate("document.documentElement.dataset.theme") == "dark"
+    here.press("Done, go on")
+    here.says("answered by Wilma Ø; x=1")
+    here.page.locator("#stop").click()
+    here.says("Stopped by Wilma Ø; x=1")
+
+
+def test_clock_is_the_readers(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
+    """Oslo, not UTC, already at the very first visit."""
+    show = demo(speed=1.0)
+    here = look(show.address)
+    local = here.page.evaluate("new Date().toTimeString().slice(0, 2)")
+    here.page.get_by_text(f"Seen at {local}:").wait_for()
+
+
+@pytest.mark.parametrize("size", [PHONE, (600, 900), (800, 600), (1100, 800), DESK, WIDE], ids=str)
+def test_every_width_holds(demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int]) -> None:
+    """No sideways scrolling, and the stop can be seen whole wherever the page is scrolled to."""
+    show = demo(speed=30.0)
+    here = look(show.address, size)
+    here.press("Done, go on")
+    here.headline("Lamps are lit")
+    here.page.locator(".chart svg").first.wait_for()
+    here.shoot("width")
+    for at in ("0", "document.body.scrollHeight"):
+        here.page.evaluate(f"window.scrollTo(0, {at})")
+        box = here.page.locator("#stop").bounding_box()
+        assert box is not None
+        assert box["x"] >= 0
+        assert box["y"] >= 0
+        assert box["x"] + box["width"] <= size[0]
+        assert box["y"] + box["height"] <= size[1]
+        assert box["height"] >= 44
+
+
+def test_stop_by_keyboard(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
+    show = demo(speed=10.0)
+    here = look(show.address)
+    here.press("Done, go on")
+    here.headline("Lamps are lit")
+    here.page.locator("#stop").focus()
+    here.page.keyboard.press("Enter")
+    here.headline("Paused")
+    assert show.truth["dark"]
+
+
+def test_nothing_jumps_while_it_counts(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
+    """Headings stay where they are from tick to tick while the lamps are lit."""
+    show = demo(speed=5.0)
+    here = look(show.address, PHONE)
+    here.press("Done, go on")
+    here.headline("Lamps are lit")
+    here.page.locator(".chart svg").first.wait_for()
+    places = (
+        "[...document.querySelectorAll('h1, h2')].filter(h => h.offsetParent).map(h => h.getBoundingClientRect().y)"
+    )
+    here.page.wait_for_timeout(1500)
+    first = here.page.evaluate(places)
+    seen = here.page.get_by_text("Seen at ").inner_text()
+    here.page.wait_for_function("seen => !document.body.innerText.includes(seen)", arg=seen)
+    here.page.wait_for_timeout(1000)
+    assert here.page.evaluate(places)[:6] == pytest.approx(first[:6], abs=1)
+
+
+def test_unknown_addresses(demo: Callable[..., DemoProcess], chromium: object) -> None:
+    show = demo(begin=False)
+    context = chromium.new_context()  # type: ignore[attr-defined]
+    page = context.new_page()
+    for path in ("/nothing", "/now/nowhere", "/now"):
+        answer = page.goto(show.address + path)
+        assert answer.status == 404
+        assert "Nothing is here" in page.inner_text("body")
+    page.get_by_role("link", name="Go to the chamber").click()
+    page.get_by_text("At rest").wait_for()
+    context.close()
