@@ -1,1 +1,1 @@
-"""Dose, spectra and hazards of the light. Pure."""
+"""Dose, spectra, heat and hazards of the light: formulas and their words. Pure."""
