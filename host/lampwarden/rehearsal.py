@@ -22,7 +22,7 @@ from .rig.clock import DEMO_UTC, VirtualClock
 from .rig.design import RigDesign
 from .rig.wire import Wire
 from .rig.world import World
-from .store.records import Batch
+from .store.records import Batch, Line
 
 RUN_S_MAX = 60 * 86400.0
 """A rehearsal that has not ended after this much run time is given up, s."""
@@ -86,16 +86,22 @@ class Rig:
 
 
 class MemoryWriter:
-    """Keeps the batches of a rehearsal; nothing reaches a disk."""
+    """Keeps the journal of a rehearsal and its highest temperatures; nothing reaches a disk."""
 
     def __init__(self) -> None:
         self.durable = 0
         self.trouble: str | None = None
         self.samples_dropped = 0
-        self.batches: list[Batch] = []
+        self.lines: list[Line] = []
+        self.air_temp_c_max: float | None = None
+        self.bank_temp_c_max: float | None = None
 
     def put(self, batch: Batch) -> int:
-        self.batches.append(batch)
+        self.lines += batch.lines
+        for sample in batch.samples:
+            self.air_temp_c_max = _higher(self.air_temp_c_max, sample.air_temp_c)
+            for temp_c in sample.bank_temps_c:
+                self.bank_temp_c_max = _higher(self.bank_temp_c_max, temp_c)
         self.durable += 1
         return self.durable
 
@@ -200,7 +206,7 @@ def rehearse(
     session = keeper.snapshot.session
     if session is None or session.phase is not Phase.ENDED:
         raise ProgramError("The session did not end: a hold that no simulated person lifts, or more than 60 days.")
-    return _report(program, chamber, session, writer.batches, rig, seed)
+    return _report(program, chamber, session, writer, rig, seed)
 
 
 class Person:
@@ -224,11 +230,8 @@ class Person:
             self._keeper.order(lambda run_s: e.Answer(run_s, "the simulated person", name))
 
 
-def _report(program: Program, chamber: Chamber, session: Session, batches: list[Batch], rig: Rig, seed: int) -> Report:
-    samples = [sample for batch in batches for sample in batch.samples]
-    lines = [line for batch in batches for line in batch.lines]
-    air_c = [s.air_temp_c for s in samples if s.air_temp_c is not None]
-    bank_c = [t for s in samples for t in s.bank_temps_c if t is not None]
+def _report(program: Program, chamber: Chamber, session: Session, writer: MemoryWriter, rig: Rig, seed: int) -> Report:
+    lines = writer.lines
     hold_s: dict[str, float] = {}
     began: dict[str, float] = {}
     for line in lines:
@@ -245,8 +248,8 @@ def _report(program: Program, chamber: Chamber, session: Session, batches: list[
         chamber=chamber,
         session=session,
         journal=[(line.run_s, line.kind, line.text) for line in lines],
-        air_temp_c_max=max(air_c, default=None),
-        bank_temp_c_max=max(bank_c, default=None),
+        air_temp_c_max=writer.air_temp_c_max,
+        bank_temp_c_max=writer.bank_temp_c_max,
         checkpoints=[
             (line.data["checkpoint"], line.data["session_s"]) for line in lines if line.kind == "checkpoint_reached"
         ],
@@ -254,6 +257,10 @@ def _report(program: Program, chamber: Chamber, session: Session, batches: list[
         true_lit_s=tuple(rig.world.truth.lit_s(zone) for zone in range(len(chamber.zones))),
         seed=seed,
     )
+
+
+def _higher(highest: float | None, value: float | None) -> float | None:
+    return value if highest is None or (value is not None and value > highest) else highest
 
 
 def _rounded(value: float | None) -> float | None:

@@ -122,6 +122,8 @@ class Keeper:
         self._sent = _dark(chamber)
         self._bright_ticket = 0
         self._flushed_s = clock.now_s()
+        self._utc = utc_text(clock.utc())
+        """The wall clock at the start of this turn."""
         self._unsaved = False
         self._wake_s: float | None = None
         self._pending: deque[_Unsaved] = deque()
@@ -195,6 +197,7 @@ class Keeper:
 
     def turn(self) -> None:
         """One pass: orders, board, engine, disk, snapshot."""
+        self._utc = utc_text(self._clock.utc())
         if self._stop_by is not None:
             self._stop_by = None
             self._darken_at_once()
@@ -356,7 +359,7 @@ class Keeper:
 
     def _journal(self, event: e.Event, outcome: Outcome) -> int:
         """Hands the facts of a step to the writer. Returns their ticket, 0 if nothing had to be said."""
-        utc = utc_text(self._clock.utc())
+        utc = self._utc
         session_id = self._session_id
         lines, ended = [], None
         for fact in outcome.facts:
@@ -433,7 +436,7 @@ class Keeper:
         return Snapshot(
             chamber=self.chamber,
             number=self._number,
-            utc=utc_text(self._clock.utc()),
+            utc=self._utc,
             run_s=self._run_s() if self._shown is not None and self._shown.active else 0.0,
             board=BoardView(self._identity, self._live, self._board_trouble),
             demand=self._sent,
