@@ -27,6 +27,26 @@ def test_a_host_that_stalls_shortens_nothing(run_of):
     assert run.board.true_lit_s[0] == pytest.approx(60, abs=0.1)
 
 
+@pytest.mark.parametrize("gap_s", [5, 60])
+def test_a_light_that_was_due_while_the_daemon_was_dead_is_given_in_full(run_of, gap_s):
+    """Zone A stayed lit until its heartbeat lapsed, past the moment at which B should have been lit."""
+    run = run_of(Exposure(start=0, end=60), Exposure(start=12, end=15, level=0.5)).go(11)
+    run.crash(gap_s)
+    run.go(2)
+    assert run.session.session_s == pytest.approx(12)
+    run.order(e.AskContinue)
+    run.go(100)
+    assert run.session.outcome == "completed"
+    assert run.board.true_lit_s == pytest.approx([60, 1.5], abs=0.1)
+
+
+def test_a_dark_wait_is_not_overslept(run_of):
+    run = run_of(Exposure(start=10, end=20)).go(5)
+    run.pass_time(100)
+    run.go(30)
+    assert run.board.true_lit_s[0] == pytest.approx(10, abs=0.1)
+
+
 def test_notes_do_not_slow_session_time(run_of):
     run = run_of(Exposure(start=30, end=60))
     for _ in range(20):

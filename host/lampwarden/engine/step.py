@@ -172,6 +172,10 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
     advance_s = min(advance_s, event.run_s - session.read_s)
     if session.phase is Phase.RUNNING and not any(session.levels):
         advance_s = max(advance_s, elapsed_s)
+    # No moment of the plan is passed while nobody could act on it: a light that was due then is still owed in full.
+    _, moment_s = schedule.outlook(session)
+    if moment_s is not None:
+        advance_s = min(advance_s, max(0.0, moment_s))
     return f.Progress(
         run_s=event.run_s,
         session_s=session.session_s + advance_s,
