@@ -15,7 +15,13 @@ LANGUAGE = {"collections.abc", "dataclasses", "enum", "functools", "math", "re",
 PURE = {
     HOST / "errors.py": LANGUAGE,
     HOST / "domain": LANGUAGE | {"pydantic", "tomllib", "tomlkit", "lampwarden.domain", "lampwarden.errors"},
-    HOST / "light": LANGUAGE | {"numpy", "scipy", "lampwarden.domain", "lampwarden.light"},
+    HOST / "light": LANGUAGE
+    | {"itertools", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light"},
+    HOST / "care": LANGUAGE | {"numpy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light", "lampwarden.care"},
+    # A random.Random with a seed is a formula like any other; the module's own functions would not be.
+    HOST / "trial": LANGUAGE
+    | {"random.Random", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors"}
+    | {"lampwarden.light", "lampwarden.care", "lampwarden.trial"},
     HOST / "engine": LANGUAGE | {"lampwarden.domain", "lampwarden.engine", "lampwarden.errors", "lampwarden.light"},
     HOST / "mask" / "geometry.py": LANGUAGE | {"hashlib", "pydantic", "lampwarden.domain"},
     HOST / "mask" / "layout.py": LANGUAGE | {"lampwarden.domain", "lampwarden.errors", "lampwarden.mask"},
