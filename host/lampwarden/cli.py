@@ -9,12 +9,14 @@ import threading
 import webbrowser
 from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from . import __version__
+from .bench import commands as bench
 from .errors import LampwardenError, ProgramError, StoreError
 from .mask.command import mask
 from .upkeep import commands as upkeep
@@ -118,8 +120,16 @@ def serve(
     host: WebHost = None,
     port: WebPort = None,
     data: Data = None,
+    uncommissioned: Annotated[
+        bool,
+        typer.Option("--uncommissioned", help="Let sessions start without a commissioning record: no lamps, no sheet."),
+    ] = False,
 ) -> None:
-    """Mind real chambers: talk to their boards, run sessions, serve the dashboard."""
+    """Mind real chambers: talk to their boards, run sessions, serve the dashboard.
+
+    A session starts only on a board with a commissioning record; `lampwarden board check` makes one.
+    """
+    from .bench.papers import what_is_unproved
     from .keeper import Keeper, RealClock
     from .link.board import Board
     from .link.transport import open_transport
@@ -140,7 +150,9 @@ def serve(
         writers = []
         for chamber in described:
             writers.append(ThreadWriter(store))
-            keeper = Keeper(chamber, Board(open_transport(chamber.board)), clock, writers[-1])
+            board = Board(open_transport(chamber.board))
+            unproved = (lambda identity: None) if uncommissioned else partial(what_is_unproved, options.data)
+            keeper = Keeper(chamber, board, clock, writers[-1], unproved=unproved)
             service.add(keeper, pulse.watch(chamber.id))
         nightly = Nightly(
             database, options.backup_folder, hour=options.backup_hour, keep=options.backup_keep, say=service.report
@@ -203,6 +215,7 @@ def ports(
 
 
 app.command()(mask)
+bench.add_to(app)
 upkeep.add_to(app)
 
 

@@ -79,7 +79,7 @@ class Daemon:
 
     def __init__(self, data: Path, chamber: Path, **environ: str) -> None:
         self.process = subprocess.Popen(
-            [*LAMPWARDEN, "serve", str(chamber), "--data", str(data), "--port", "0"],
+            [*LAMPWARDEN, "serve", str(chamber), "--uncommissioned", "--data", str(data), "--port", "0"],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,

@@ -99,13 +99,23 @@ class Keeper:
     """Minds one chamber. `run` is its thread; everything public but `run` and `turn` may be called from any thread."""
 
     def __init__(
-        self, chamber: Chamber, board: Board, clock: Clock, writer: Writer, *, period_s: float = PERIOD_S
+        self,
+        chamber: Chamber,
+        board: Board,
+        clock: Clock,
+        writer: Writer,
+        *,
+        period_s: float = PERIOD_S,
+        unproved: Callable[[Identity], str | None] = lambda identity: None,
     ) -> None:
+        """`unproved` says what is missing of a board's commissioning; it is asked once after each connect."""
         self.chamber = chamber
         self._board = board
         self._clock = clock
         self._writer = writer
         self._period_s = period_s
+        self._unproved_of = unproved
+        self._unproved: str | None = None
         self._orders: queue.Queue[_Order | _Start] = queue.Queue(ORDERS_MAX)
         self._wake = threading.Event()
         self._stop_by: str | None = None
@@ -247,7 +257,7 @@ class Keeper:
         wrong = preflight(
             order.program,
             self.chamber,
-            BoardView(self._identity, self._live, self._board_trouble),
+            BoardView(self._identity, self._live, self._board_trouble, self._unproved),
             self._writer.trouble,
         )
         if wrong:
@@ -281,6 +291,7 @@ class Keeper:
         try:
             if not self._known:
                 self._identity = self._board.identify()
+                self._unproved = self._unproved_of(self._identity)
                 self._known = True
             self._sent = self._allowed()
             live = self._board.exchange(_board_demand(self._sent))
@@ -438,7 +449,7 @@ class Keeper:
             number=self._number,
             utc=self._utc,
             run_s=self._run_s() if self._shown is not None and self._shown.active else 0.0,
-            board=BoardView(self._identity, self._live, self._board_trouble),
+            board=BoardView(self._identity, self._live, self._board_trouble, self._unproved),
             demand=self._sent,
             session_id=self._session_id,
             session=self._shown,

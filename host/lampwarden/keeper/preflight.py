@@ -14,6 +14,8 @@ def preflight(program: Program, chamber: Chamber, board: BoardView, storage_trou
     if board.trouble is not None or board.live is None or board.identity is None:
         return [*wrong, f"The board does not answer: {board.trouble or 'it was not reached yet'}"]
     live, identity, limits = board.live, board.identity, program.limits
+    if board.unproved is not None:
+        wrong.append(board.unproved)
     if live.trip_cause:
         wrong.append(f"The board has tripped: {live.trip_text}. Mend the cause and clear the trip.")
     if live.door_open:

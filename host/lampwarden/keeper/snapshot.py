@@ -17,6 +17,8 @@ class BoardView:
     """The last good reading; stale while `trouble` is set."""
     trouble: str | None = None
     """Why the board does not answer, as a sentence; None while it does."""
+    unproved: str | None = None
+    """What is missing of its commissioning, as a sentence; None if nothing is, or if none is asked for."""
 
 
 @dataclass(frozen=True, slots=True)
