@@ -162,6 +162,15 @@ def test_a_series_of_another_chamber_is_refused():
         fit([series], lamp_w[:3])
 
 
+def test_a_series_with_gaps_is_refused():
+    series, lamp_w = session(LADDER, 22.0)
+    holed = series.air_temp_c.copy()
+    holed[7] = np.nan
+    for run_s, air_c in ((series.run_s, holed), (np.zeros_like(series.run_s), series.air_temp_c)):
+        with pytest.raises(ProgramError, match="gaps"):
+            fit([Series(run_s, air_c, series.levels)], lamp_w)
+
+
 @pytest.mark.parametrize("lamp_w", [[0.0, 0.0], [float("nan"), 1.0]])
 def test_lamps_without_power_are_refused(lamp_w):
     with pytest.raises(ProgramError, match="above 0 W"):

@@ -1,4 +1,4 @@
-"""Bands, their integrals, and what keeps clear of the ultraviolet."""
+"""Bands, their integrals, and which band suits."""
 
 import math
 
@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lampwarden.errors import ProgramError
+from lampwarden.light.band import band_caution
 from lampwarden.light.spectrum import Band, Spectrum, of_band, of_bands
-from lampwarden.light.ultraviolet import ultraviolet_caution
 
 
 @given(st.floats(350, 780), st.floats(3, 150), st.floats(1e-3, 5000))
@@ -64,14 +64,23 @@ def test_no_band_is_no_light():
 
 @pytest.mark.parametrize(
     ("peak_nm", "width_nm", "word"),
-    [(435, 20, None), (420, 18, "begins at 397 nm"), (405, 15, "begins at 386 nm"), (415, 10, "near the light that")],
+    [
+        (435, 20, None),
+        (430, 20, None),
+        (455, 20, None),
+        (420, 18, "begins at 397 nm"),
+        (405, 15, "begins at 386 nm"),
+        (415, 10, "near the light that"),
+        (425, 10, "outside 430 to 455 nm"),
+        (470, 20, "outside 430 to 455 nm"),
+    ],
 )
-def test_ultraviolet(peak_nm, width_nm, word):
-    caution = ultraviolet_caution(of_band(peak_nm, 80, width_nm))
+def test_the_band_that_suits(peak_nm, width_nm, word):
+    caution = band_caution(of_band(peak_nm, 80, width_nm))
     assert (caution is None) if word is None else (word in caution.text)
 
 
 def test_a_spectrum_that_starts_at_the_edge_proves_nothing():
     nm = np.arange(400.0, 500.0)
-    caution = ultraviolet_caution(Spectrum(nm, np.exp(-(((nm - 440) / 8) ** 2))))
+    caution = band_caution(Spectrum(nm, np.exp(-(((nm - 440) / 8) ** 2))))
     assert "nothing is known of ultraviolet" in caution.text

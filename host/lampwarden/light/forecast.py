@@ -161,7 +161,7 @@ def design_model(lamp_w: Sequence[float]) -> AirModel:
 def fit(series: Sequence[Series], lamp_w: Sequence[float]) -> AirModel:
     """The model fitted to the newest sessions, given oldest first; the design's if none is long enough.
 
-    Raises ProgramError if a series' levels do not fit the zones.
+    Raises ProgramError if a series' levels do not fit the zones, or if it has gaps.
     """
     design = design_model(lamp_w)
     for one in series:
@@ -170,6 +170,9 @@ def fit(series: Sequence[Series], lamp_w: Sequence[float]) -> AirModel:
                 f"A series of shape {one.levels.shape} does not fit {len(one.run_s)} readings of {len(lamp_w)} zones."
                 " Leave out sessions of another chamber."
             )
+        whole = np.isfinite(one.air_temp_c).all() and np.isfinite(one.levels).all() and (np.diff(one.run_s) > 0).all()
+        if not whole:
+            raise ProgramError("A series has gaps or times that do not rise. Leave out readings without a value.")
     usable = [_thin(one, lamp_w) for one in series if _long_enough(one)][-SESSIONS_MAX:]
     if not usable:
         return design

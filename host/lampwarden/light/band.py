@@ -1,12 +1,15 @@
-"""Whether a lamp keeps clear of the ultraviolet, which yellows wood paper and weakens every paper."""
+"""Whether a lamp's band suits: clear of the ultraviolet, which yellows and weakens paper, and where bleaching is best."""
 
-from .defaults import PEAK_EXPERT_NM, UV_EDGE_NM, UV_FOOT_SHARE
+from .defaults import PEAK_BEST_HIGH_NM, PEAK_BEST_LOW_NM, PEAK_EXPERT_NM, UV_EDGE_NM, UV_FOOT_SHARE
 from .evidence import Statement, Status
 from .spectrum import Spectrum
 
 
-def ultraviolet_caution(spectrum: Spectrum) -> Statement | None:
-    """What is wrong with the short end of this light; None if its 1 % foot is seen to lie at 400 nm or above."""
+def band_caution(spectrum: Spectrum) -> Statement | None:
+    """What speaks against this light for yellowed wood paper, the weightiest; None if nothing does.
+
+    Its 1 % foot must be seen to lie at 400 nm or above, and its peak between 430 and 455 nm.
+    """
     edge, foot = UV_EDGE_NM.value, spectrum.foot_nm
     reasons = "Schaeffer and others 1992 (JAIC 31), Lee, Bogaard and Feller 1989 (JAIC 28); the 1 % rule is ours"
     if foot < edge:
@@ -30,5 +33,12 @@ def ultraviolet_caution(spectrum: Spectrum) -> Statement | None:
             " does more damage per joule than 435 to 455 nm. Use it only with a reason.",
             "Nolan and others 1945 for 385 nm; CIE 157:2004 for damage",
             Status.FROM_MEMORY,
+        )
+    if not PEAK_BEST_LOW_NM.value <= spectrum.peak_nm <= PEAK_BEST_HIGH_NM.value:
+        return Statement(
+            f"A peak of {spectrum.peak_nm:.0f} nm is outside {PEAK_BEST_LOW_NM.value:.0f} to {PEAK_BEST_HIGH_NM}, where"
+            " browned wood pulp bleached best. It may still work, with another dose.",
+            PEAK_BEST_LOW_NM.source,
+            PEAK_BEST_LOW_NM.status,
         )
     return None
