@@ -81,7 +81,7 @@ def test_checkpoint_doses_end_with_the_total():
 
 
 @pytest.mark.parametrize(
-    ("planned", "word"), [(299, None), (300, None), (301, "more than 300 J/cm²"), (1001, "more than 1000 J/cm²")]
+    ("planned", "word"), [(299, None), (300, None), (301, "more than 300 J/cm²"), (1001, "more than 1,000 J/cm²")]
 )
 def test_doses_above_the_soft_stop_and_the_cap_speak(planned, word):
     said = dose.dose_cautions(planned)

@@ -1,4 +1,4 @@
-"""Whether a lamp's band suits: clear of the ultraviolet, which yellows and weakens paper, and where bleaching is best."""
+"""Whether a lamp's band suits: clear of ultraviolet, which yellows and weakens paper, and where bleaching is best."""
 
 from .defaults import PEAK_BEST_HIGH_NM, PEAK_BEST_LOW_NM, PEAK_EXPERT_NM, UV_EDGE_NM, UV_FOOT_SHARE
 from .evidence import Statement, Status

@@ -51,7 +51,7 @@ class Default:
     status: Status
 
     def __str__(self) -> str:
-        return f"{self.value:g}{'' if self.unit == '1' else f' {self.unit}'}"
+        return f"{self.value:,.10g}{'' if self.unit == '1' else f' {self.unit}'}"
 
 
 def listed(names: dict[str, object]) -> tuple[Default, ...]:
