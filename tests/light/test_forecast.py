@@ -114,6 +114,25 @@ def test_the_interval_holds_as_often_as_it_says():
     assert 0.88 <= inside <= 1.0
 
 
+def test_what_is_known_of_the_rise_is_not_overstated_by_slow_wandering():
+    """Air that wanders for minutes repeats itself in the readings. Errors in standard deviations, 24 sessions."""
+    lamp_w, rise_k_w, tau_s, misses = [4.0], 2.0, 1200.0, []
+    run_s = np.arange(0, 4 * 3600.0, 60.0)
+    levels = (run_s < 2 * 3600).astype(float)[:, None]
+    clean_c = np.where(
+        run_s <= 7200,
+        20 + 8 * (1 - np.exp(-run_s / tau_s)),
+        20 + 8 * (1 - np.exp(-6)) * np.exp(-(run_s - 7200) / tau_s),
+    )
+    for seed in range(24):
+        lot, wander_k = np.random.default_rng(seed), [0.0]
+        for kick in lot.normal(0, 0.1, len(run_s) - 1):
+            wander_k.append(0.9 * wander_k[-1] + kick)
+        model = fit([Series(run_s, clean_c + wander_k, levels)], lamp_w)
+        misses.append(np.log(model.rise_k_w / rise_k_w) / np.sqrt(model.log_covariance[0][0]))
+    assert 0.4 < np.sqrt(np.mean(np.square(misses))) < 1.6
+
+
 def test_limits_are_judged_in_words():
     series, lamp_w = session(LADDER, 22.0)
     model = fit([series], lamp_w)

@@ -124,6 +124,15 @@ def test_stray_light_can_make_two_arms_the_same(chamber, cell):
     assert dark[1].dose_j_cm2 == pytest.approx(50)
 
 
+def test_a_cover_keeps_stray_light_off(chamber, cell):
+    zones = [zone.name for zone in chamber.zones]
+    plans = zone_plans(chamber, [Target("A1", 60), Target("A2", 100)], Scheme.START_TOGETHER)
+    cells = [cell("A1", covered=True), cell("A2", light=True)]
+    spread = leakage({z: z for z in zones}, zones, {("A1", "A2"): 0.5})
+    covered, _ = courses(chamber, plans, cells, {"A1": "control", "A2": "light"}, leakage=spread)
+    assert (covered.dose_j_cm2, covered.lit_s) == (0, 0)
+
+
 def test_cells_that_contradict_their_zone_are_refused(chamber, cell):
     plans = zone_plans(chamber, [Target("A1", 60)], Scheme.START_TOGETHER)
     with pytest.raises(ProgramError, match="meant to stay dark but lies open under zone 'A1'"):
