@@ -32,6 +32,8 @@ HEARTBEAT_S = 3.0
 SILENCE_S = HEARTBEAT_S + 1.5
 LATE_S = 0.5
 """Light later than the timeout that is accepted: 0.25 s of the board's promise, and the way of the last heartbeat."""
+COUNT_S = 0.5
+"""Light that the board must have counted after an answer, however quick: 25 ms at the low level."""
 STAYS_S = 2.0
 """How long the host goes on demanding light that must not come."""
 SENSE_S = 8.0
@@ -385,7 +387,7 @@ def zones(bench: Bench) -> Dialogue[str]:
         question = "One zone glows faintly. Which one is it, by its place on your drawing?"
         while (answer := (yield from ask(bench, question, *choices, demand=bench.only(zone)))) == "a":
             yield from lit(bench, bench.only(zone))
-        after = (yield from watch(bench, 0.0)).live
+        after = (yield from watch(bench, COUNT_S, bench.only(zone))).live
         counted = [n for n, (a, b) in enumerate(zip(after.zone_lit_ms, before.zone_lit_ms, strict=True)) if a != b]
         bench.figures[f"{names[zone]} seen as"] = dict(choices)[answer]
         if counted != [zone]:

@@ -48,6 +48,8 @@ class Plant:
         self.door_open = False
         self._design = design
         banks, zones = chamber.bank_count, len(chamber.zones)
+        self.extra_plate_w: Matrix = np.zeros(banks)
+        """Heat brought into each plate by something that is no lamp of ours, W, shape (banks,)."""
 
         self.zone_w = tuple(zone.irradiance_w_m2 * design.lamp_w_per_w_m2 for zone in chamber.zones)
         """Electrical power of each zone at full level, W."""
@@ -94,6 +96,7 @@ class Plant:
         door = design.door_loss_factor if self.door_open else 0.0
         phi, psi = self._transition(dt_s, cooling, door)
         heat = self._heat_w @ zone_share
+        heat[1:] += self.extra_plate_w
         heat[0] += (
             design.inspection_w * inspection_share
             + self.extra_heat_w
