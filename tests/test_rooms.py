@@ -17,7 +17,8 @@ PURE = {
     HOST / "domain": LANGUAGE | {"pydantic", "tomllib", "tomlkit", "lampwarden.domain", "lampwarden.errors"},
     HOST / "light": LANGUAGE
     | {"itertools", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light"},
-    HOST / "care": LANGUAGE | {"numpy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light", "lampwarden.care"},
+    HOST / "care": LANGUAGE
+    | {"numpy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light", "lampwarden.care"},
     # A random.Random with a seed is a formula like any other; the module's own functions would not be.
     HOST / "trial": LANGUAGE
     | {"random.Random", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors"}

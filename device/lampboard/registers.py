@@ -84,8 +84,10 @@ ROWS = (
     ("input", 4, "bank_count", "H", 1, 1, 8, "", "bank temperature sensors on this board"),
     ("input", 5, "unique_id", "H", 4, 0, 65535, "", "64 bit serial number of the microcontroller"),
     ("input", 9, "boot_count", "I", 1, 0, 4294967295, "", "boots since the firmware was installed"),
-    ("input", 11, "reset_cause", "H", 1, 0, 4, "", "why the board last started: 0 unknown, 1 power on, "
-     "2 watchdog, 3 firmware error, 4 requested"),
+    ("input", 11, "reset_cause", "H", 1, 0, 4, "", (
+        "why the board last started: 0 unknown, 1 power on, "
+        "2 watchdog, 3 firmware error, 4 requested"
+    )),
     ("input", 12, "air_ceiling_centi_c", "h", 1, -4000, 12500, "0.01 C", "no air limit may be set above this"),
     ("input", 13, "bank_ceiling_centi_c", "h", 1, -4000, 12500, "0.01 C", "no bank limit may be set above this"),
     ("input", 14, "lit_ceiling_s", "I", 1, 0, 4294967295, "s", "longest light per zone and arming"),
@@ -93,8 +95,10 @@ ROWS = (
     # --- what the board sees: read every control period ----------------------------------------------------------
     ("input", 32, "live_echo", "H", 1, 0, 65535, "", "last heartbeat number received; tells a stale reply"),
     ("input", 33, "board_state", "H", 1, 0, 3, "", "0 dark, 1 ready, 2 lit, 3 tripped"),
-    ("input", 34, "trip_cause", "H", 1, 0, 11, "", "0 none, 1 stop button, 2 air over, 3 bank over, 4 air rise, "
-     "5 bank rise, 6 air silent, 7 air checksum, 8 air range, 9 air frozen, 10 bank range, 11 lit too long"),
+    ("input", 34, "trip_cause", "H", 1, 0, 11, "", (
+        "0 none, 1 stop button, 2 air over, 3 bank over, 4 air rise, "
+        "5 bank rise, 6 air silent, 7 air checksum, 8 air range, 9 air frozen, 10 bank range, 11 lit too long"
+    )),
     ("input", 35, "trip_channel", "H", 1, 0, 8, "", "bank or zone that tripped, counted from 1; 0: none in particular"),
     ("input", 36, "uptime_ms", "I", 1, 0, 4294967295, "ms", "time since boot; wraps after 49 days"),
     ("input", 38, "live_boot_count", "I", 1, 0, 4294967295, "", "same as boot_count: a change tells of a reboot"),
@@ -120,14 +124,18 @@ ROWS = (
     ("holding", 0, "heartbeat", "H", 1, 0, 65535, "", "any number that differs from the last one"),
     ("holding", 1, "fan_min_permille", "H", 1, 0, 1000, "permille", "least fan drive; the board may run it faster"),
     ("holding", 2, "inspect_level_permille", "H", 1, 0, 1000, "permille", "inspection bank; needs the door closed"),
-    ("holding", 3, "zone_level_permille", "H", 8, 0, 1000, "permille", "demanded level of each zone; zones the board "
-     "does not have must be 0"),
+    ("holding", 3, "zone_level_permille", "H", 8, 0, 1000, "permille", (
+        "demanded level of each zone; zones the board "
+        "does not have must be 0"
+    )),
     ("holding", 11, "heartbeat_timeout_ms", "H", 1, 1000, 10000, "ms", "dark this long after the last new heartbeat"),
     ("holding", 12, "air_limit_centi_c", "h", 1, 0, 12500, "0.01 C", "trip above this; at most air_ceiling_centi_c"),
     ("holding", 13, "bank_limit_centi_c", "h", 1, 0, 12500, "0.01 C", "trip above this; at most bank_ceiling_centi_c"),
     ("holding", 14, "arm", "H", 1, 0, 1, "", "write 1 to arm (both limits must be written since boot), 0 to disarm"),
-    ("holding", 15, "clear_trip", "H", 1, 0, 11, "", "write the trip_cause that stands to clear it; refused while the "
-     "cause lasts; reads 0"),
+    ("holding", 15, "clear_trip", "H", 1, 0, 11, "", (
+        "write the trip_cause that stands to clear it; refused while the "
+        "cause lasts; reads 0"
+    )),
     ("holding", 16, "service_key", "H", 1, 0, 65535, "", "write 24188 while dark to return to the prompt; reads 0"),
 )
 # fmt: on

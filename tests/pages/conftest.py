@@ -11,10 +11,15 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
 
 CHROMIUM = Path("/usr/bin/chromium")
-ARGUMENTS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
-    " --disable-component-update --disable-sync"
-).split()
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 HERE = Path(__file__).parent
 OUT = HERE.parent / "out"
 SCENARIO = HERE.parents[1] / "host" / "lampwarden" / "rig" / "scenario"
