@@ -194,6 +194,28 @@ def test_light_before_a_reboot_is_reckoned_from_the_uptime(run_of):
     assert run.session.lit_s[0] == pytest.approx(3600, abs=0.1)
 
 
+@pytest.mark.parametrize("away_s", [1.5, 5, 3600])
+def test_power_that_was_gone_for_host_and_board_gave_no_light(run_of, away_s):
+    """How long the power stayed away must not be taken for light: half a second is reckoned, a second at most fell."""
+    run = run_of(HOUR, rules=Rules(after_restart="continue", gap_max=7200)).go(10)  # totals were saved at 10 s
+    run.pass_time(0.4)
+    run.board.reboot()
+    run.crash(away_s)
+    run.board.reboot()
+    run.go(1)
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=1.0)
+
+
+def test_a_board_that_was_unplugged_gave_no_light(run_of):
+    run = run_of(HOUR).go(10)
+    run.pass_time(0.4)
+    run.board.reboot()
+    lose(run, 20)
+    run.board.reboot()
+    run.go(2)
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=1.0)
+
+
 def test_no_light_is_reckoned_after_a_person_darkened_the_board(run_of):
     run = run_of(HOUR).go(100)
     run.pass_time(0.3)

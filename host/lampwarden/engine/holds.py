@@ -28,6 +28,9 @@ CLOCK_SLACK_S = 60.0
 """Light beyond the time that passed, s, which a restart may bring: totals that are 10 s old and a clock set back.
 Counters that tell of more have begun anew."""
 
+POWER_LIGHT_S = 0.5
+"""Light reckoned between the last reading and a loss of power, s: readings come every second, so it is 0.5 +- 0.5."""
+
 UNLIT_S_MAX = 10.0
 """Longest time a zone may stay dark though asked, s; arming takes about 1 s."""
 
@@ -115,13 +118,17 @@ def reminders_due(waited_s: float) -> int:
     return count
 
 
-def unread_light_s(since_reading_s: float, uptime_s: float) -> float:
+def unread_light_s(since_reading_s: float, uptime_s: float, *, host_was_gone: bool) -> float:
     """Light that fell between the last reading and a reboot of the board, reckoned, s.
 
-    The lamps stayed lit until the reset, or until the heartbeat ran out if that came first. Wrong by as much as the
-    board's boot differs from BOOT_S. Example: read 5.0 s ago, up for 3.6 s: reset 0.4 s after the reading.
+    The lamps stayed lit until the reset: wrong by as much as the board's boot differs from BOOT_S. Example: read 3.0 s
+    ago, up for 1.6 s: reset 0.4 s after the reading. If the host was gone too, or the board away for longer than a
+    heartbeat, they lost their power, most likely, soon after the reading; how long it stayed away tells nothing.
     """
-    return min(max(0.0, since_reading_s - uptime_s - BOOT_S), SILENT_LIGHT_S_MAX)
+    away_s = max(0.0, since_reading_s - uptime_s - BOOT_S)
+    if host_was_gone or away_s > SILENT_LIGHT_S_MAX:
+        return min(away_s, POWER_LIGHT_S)
+    return away_s
 
 
 def resumes_alone(session: Session, gap_s: float) -> bool:
