@@ -302,3 +302,23 @@ def test_power_that_fails_for_host_and_board_loses_less_than_a_second(bench: Ben
     bench.open()
     bench.turn(1)
     assert bench.session.lit_s[0] == pytest.approx(fell_s, abs=1.0)
+
+
+def test_a_journal_that_takes_no_more_lines_leaves_the_chamber_dark(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from lampwarden.store import writer
+
+    bench.start(program())
+    bench.turn(5)
+    bench.writer.shut = True
+    monkeypatch.setattr(writer, "WAITING_LINES_MAX", 0)
+    bench.keeper.order(lambda run_s: e.AskHold(run_s, "a test"))
+    bench.turn(2)
+    assert bench.true_levels == (0, 0)
+    monkeypatch.undo()
+    bench.writer.shut = False
+    bench.writer.flush()
+    bench.keeper.order(lambda run_s: e.AskContinue(run_s, "a test"))
+    bench.turn(5)
+    assert bench.true_levels == (0, 0), "a line is missing, so no more light from this daemon"

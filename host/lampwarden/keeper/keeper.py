@@ -46,6 +46,8 @@ DURABLE_POLL_S = 0.05
 """How soon to look again while light or an answer waits for the disk, s."""
 DISK_S_MAX = 5.0
 """A journal that is not on disk after this long holds the session, s."""
+NEVER = 2**63
+"""A ticket that no writer reaches."""
 ORDERS_MAX = 100
 """Orders that may wait for the next turn; more than a person and a few scripts can give in a second."""
 HEAT_TRIPS = (reg.TRIP_AIR_OVER, reg.TRIP_BANK_OVER)
@@ -348,7 +350,7 @@ class Keeper:
             self._order_board(lambda: self._board.demand(_board_demand(self._sent)))
         ticket = self._journal(event, outcome)
         # Facts only: readings come every second, and light that waited for the newest would never come.
-        if brighter and ticket and any(fact.KIND != "progress" for fact in outcome.facts):
+        if brighter and ticket > self._bright_ticket and any(fact.KIND != "progress" for fact in outcome.facts):
             self._bright_ticket = ticket
         if was_active and not outcome.session.active:
             self._order_board(self._board.disarm)
@@ -389,7 +391,9 @@ class Keeper:
                 Batch(session_id, lines, progress, samples, ended, tick=any(outcome.session.levels))
             )
         except StoreError as error:
-            log.error("the journal takes no more: %s", error)
+            # A line is missing from now on, so the journal no longer tells the state: no more light from this daemon.
+            log.error("the journal takes no more, the chamber stays dark until a restart: %s", error)
+            self._bright_ticket = NEVER
             return 0
         self._unsaved = True
         if lines:
