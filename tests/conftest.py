@@ -2,9 +2,10 @@
 
 import importlib.util
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
@@ -21,13 +22,27 @@ def _load(name: str) -> ModuleType:
 
 
 @pytest.fixture
-def desk_board(tmp_path: Path) -> Iterator:
-    """A live board process on a pty, see tests/lampboard/desk_process.py: .port .control() .lamp_log .kill() ..."""
+def desk_boards(tmp_path: Path) -> Iterator[Callable[[], Any]]:
+    """Starts live board processes on ptys, see tests/lampboard/desk_process.py: .port .control() .lamps() .kill()"""
     if sys.platform == "win32":
         pytest.skip("a pty is needed to start the desk board")
     desk_process = _load("desk_process")
     if not desk_process.micropython_is_here():
         pytest.skip("the MicroPython unix port has no package for this machine")
-    board = desk_process.DeskBoard(tmp_path)
-    yield board
-    board.close()
+    boards: list[Any] = []
+
+    def start() -> Any:
+        folder = tmp_path / f"board-{len(boards)}"
+        folder.mkdir()
+        boards.append(desk_process.DeskBoard(folder))
+        return boards[-1]
+
+    yield start
+    for board in boards:
+        board.close()
+
+
+@pytest.fixture
+def desk_board(desk_boards: Callable[[], Any]) -> Any:
+    """One live board process on a pty."""
+    return desk_boards()
