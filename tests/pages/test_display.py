@@ -20,6 +20,7 @@ def test_preferences_are_kept_in_the_browser(demo: Callable[..., DemoProcess], l
     name = here.page.get_by_label("Your name, for the journal")
     name.fill("Wilma Ø; x=1")
     name.blur()
+    here.page.wait_for_function("document.cookie.includes('lampwarden_name=Wilma')")  # it comes by way of the server
     here.shoot("display")
     here.press("Done")
     here.says("°F")

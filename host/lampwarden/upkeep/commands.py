@@ -223,6 +223,12 @@ def _plan(chambers: list[Path], host: str | None, port: int | None, user: str | 
     boards = [chamber.board for chamber in read_chambers(chambers)]
     # What a link such as /dev/serial/by-id/... stands for now tells which driver is needed.
     ports = [os.path.realpath(board[7:].split("@")[0]) for board in boards if board.startswith("serial:")]
+    user = user or os.environ.get("SUDO_USER") or getpass.getuser()
+    if user == "root":
+        raise ProgramError(
+            "The daemon needs no administrator. Name another user with --user; "
+            "`sudo useradd --system lampwarden` makes one that can do nothing else."
+        )
     program = Path(sys.executable).with_name("lampwarden")
     for path in (program, *chambers):
         if not path.exists():
@@ -231,12 +237,6 @@ def _plan(chambers: list[Path], host: str | None, port: int | None, user: str | 
             raise ProgramError(
                 f"{path} is in a temporary folder, which the service does not see. Move it to a lasting one."
             )
-    user = user or os.environ.get("SUDO_USER") or getpass.getuser()
-    if user == "root":
-        raise ProgramError(
-            "The daemon needs no administrator. Name another user with --user; "
-            "`sudo useradd --system lampwarden` makes one that can do nothing else."
-        )
     given = options.model_dump(mode="json", include=options.model_fields_set - {"data", "host", "port"})
     return Plan(
         program=program,
