@@ -183,14 +183,30 @@ def test_a_restart_waits_for_a_person_if_the_program_says_so(bench: Bench) -> No
     assert bench.true_levels == (1000, 1000)
 
 
+def test_a_gap_across_a_clock_that_went_backwards_waits_for_a_person(bench: Bench) -> None:
+    from datetime import timedelta
+
+    bench.start(program(rules=Rules(after_restart="continue", gap_max=60)))
+    bench.turn(20)
+    bench.die()
+    bench.world.advance(bench.world.now_s + 1400.0)
+    bench.rig.clock.utc_shift = timedelta(hours=-1)
+    bench.open()
+    bench.turn(5)
+    assert held_for(bench) == {"restart"}
+    assert "not known" in bench.session.holds[0].why
+    assert bench.true_levels == (0, 0)
+
+
 def test_killed_between_row_and_first_fact_the_session_is_taken_up_dark(bench: Bench) -> None:
     bench.turn()
-    data = program().model_dump(mode="json", by_alias=True, exclude_none=True)
+    data = program(rules=Rules(after_restart="continue")).model_dump(mode="json", by_alias=True, exclude_none=True)
     bench.store.begin_session("s-1", "bench", "t", data, bench.keeper.chamber.model_dump(mode="json"), "2031-01-01Z")
     bench.die()
     bench.open()
     bench.turn(3)
     assert bench.session.phase is Phase.HELD
+    assert held_for(bench) == {"restart"}, "it never passed preflight: a person must look first"
     assert bench.true_levels == (0, 0)
 
 

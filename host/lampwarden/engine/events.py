@@ -47,8 +47,9 @@ class Restarted:
     """The daemon came back and found this session unfinished."""
 
     run_s: float
-    gap_s: float
-    """How long nobody minded the session, s, by the wall clock; 0 if the clock went backwards."""
+    gap_s: float | None
+    """How long nobody minded the session, s, by the wall clock; None: unknown, since the clock went backwards or
+    nobody had minded it yet."""
 
 
 @dataclass(frozen=True, slots=True)

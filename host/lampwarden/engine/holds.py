@@ -131,15 +131,18 @@ def unread_light_s(since_reading_s: float, uptime_s: float, *, host_was_gone: bo
     return away_s
 
 
-def resumes_alone(session: Session, gap_s: float) -> bool:
-    """True if the program lets a session go on by itself after a gap of this length, s."""
+def resumes_alone(session: Session, gap_s: float | None) -> bool:
+    """True if the program lets a session go on by itself after a gap of this length, s; not after an unknown one."""
     rules = session.program.rules
-    return rules.after_restart == "continue" and gap_s <= rules.gap_s_max
+    return rules.after_restart == "continue" and gap_s is not None and gap_s <= rules.gap_s_max
 
 
-def gap_sentence(session: Session, gap_s: float) -> str:
-    """What happens after a gap nobody minded, in a sentence."""
+def gap_sentence(session: Session, gap_s: float | None) -> str:
+    """What happens after a gap nobody minded, in a sentence; None: of unknown length."""
     rules = session.program.rules
+    if gap_s is None:
+        why = "the wall clock went backwards, or the session had only just begun"
+        return f"It is not known how long nobody minded the session: {why}. It waits for a person."
     gap, most = duration_text(gap_s), duration_text(rules.gap_s_max)
     if rules.after_restart == "ask":
         return f"Nobody minded the session for {gap}. It waits for a person, as the program says."

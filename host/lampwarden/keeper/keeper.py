@@ -180,12 +180,13 @@ class Keeper:
     def adopt(self, saved: Unfinished) -> None:
         """Takes up an unfinished session from its journal. Call before `run`."""
         session = replay(planned(saved.program, saved.chamber), saved.facts)
-        now_s, gap_s = self._clock.now_s(), 0.0
+        now_s, gap_s = self._clock.now_s(), None
         if saved.last_utc is not None:
-            gap_s = max(0.0, (self._clock.utc() - saved.last_utc).total_seconds())
+            passed_s = (self._clock.utc() - saved.last_utc).total_seconds()
+            gap_s = passed_s if passed_s >= 0 else None  # a clock that went backwards cannot tell
         self._session, self._session_id, self._began_utc = session, saved.session_id, saved.began_utc
         self._shown = session
-        self._zero_s = now_s - session.run_s - gap_s
+        self._zero_s = now_s - session.run_s - (gap_s or 0.0)
         if session.phase.value == "planned":  # killed between its row and its first fact
             self._step(e.Begin(self._run_s(), "the program"))
         self._step(e.Restarted(self._run_s(), gap_s))
