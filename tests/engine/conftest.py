@@ -62,6 +62,7 @@ class Board:
         self.air_temp_c: float | None = 24.0
         self.bank_temps_c: list[float | None] = [30.0] * banks
         self.reset_s = -1000.0
+        self.power_returned = False
         self.obeys = True
         """False: the board answers but its lamps stay as they are."""
 
@@ -130,6 +131,7 @@ class Board:
             bank_temps_c=tuple(self.bank_temps_c),
             boot_count=self.boot_count,
             uptime_s=max(0.0, self.now_s - self.reset_s - BOOT_S),
+            power_returned=self.power_returned,
             zone_lit_ms=tuple(int(ms) % 2**32 for ms in self._lit_ms),
             zone_applied=tuple(self.levels),
         )

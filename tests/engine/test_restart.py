@@ -206,12 +206,14 @@ def test_power_that_was_gone_for_host_and_board_gave_no_light(run_of, away_s):
     assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=1.0)
 
 
-def test_a_board_that_was_unplugged_gave_no_light(run_of):
+@pytest.mark.parametrize("away_s", [2.5, 20])
+def test_a_board_that_was_unplugged_gave_no_light(run_of, away_s):
     run = run_of(HOUR).go(10)
     run.pass_time(0.4)
     run.board.reboot()
-    lose(run, 20)
+    lose(run, away_s)
     run.board.reboot()
+    run.board.power_returned = True
     run.go(2)
     assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=1.0)
 

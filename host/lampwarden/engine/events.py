@@ -28,6 +28,8 @@ class Reading:
     boot_count: int
     uptime_s: float
     """Since the board's boot."""
+    power_returned: bool
+    """That boot was a return of its power, after it had been without for who knows how long."""
     zone_lit_ms: tuple[int, ...]
     """Level-weighted light per zone since the board's boot, ms; wraps at 2**32."""
     zone_applied: tuple[float, ...]

@@ -118,15 +118,15 @@ def reminders_due(waited_s: float) -> int:
     return count
 
 
-def unread_light_s(since_reading_s: float, uptime_s: float, *, host_was_gone: bool) -> float:
+def unread_light_s(since_reading_s: float, uptime_s: float, *, power_failed: bool) -> float:
     """Light that fell between the last reading and a reboot of the board, reckoned, s.
 
     The lamps stayed lit until the reset: wrong by as much as the board's boot differs from BOOT_S. Example: read 3.0 s
-    ago, up for 1.6 s: reset 0.4 s after the reading. If the host was gone too, or the board away for longer than a
-    heartbeat, they lost their power, most likely, soon after the reading; how long it stayed away tells nothing.
+    ago, up for 1.6 s: reset 0.4 s after the reading. If the power failed, or the board was away for longer than a
+    heartbeat, that was soon after the reading, most likely; how long it stayed away tells nothing.
     """
     away_s = max(0.0, since_reading_s - uptime_s - BOOT_S)
-    if host_was_gone or away_s > SILENT_LIGHT_S_MAX:
+    if power_failed or away_s > SILENT_LIGHT_S_MAX:
         return min(away_s, POWER_LIGHT_S)
     return away_s
 

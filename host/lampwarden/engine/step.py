@@ -208,8 +208,8 @@ def _light_since(session: Session, event: e.Reading) -> tuple[float, ...]:
         if max(fell_s) <= since_s + h.CLOCK_SLACK_S:
             return fell_s
     restart = session.hold(Reason.RESTART)
-    host_was_gone = restart is not None and restart.since_s > session.read_s
-    unread_s = h.unread_light_s(since_s, event.uptime_s, host_was_gone=host_was_gone)
+    power_failed = event.power_returned or (restart is not None and restart.since_s > session.read_s)
+    unread_s = h.unread_light_s(since_s, event.uptime_s, power_failed=power_failed)
     return tuple(
         ms / 1000.0 + level * unread_s for ms, level in zip(event.zone_lit_ms[:zones], session.read_levels, strict=True)
     )

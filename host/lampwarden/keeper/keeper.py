@@ -308,7 +308,7 @@ class Keeper:
             if live.board_state in ("ready", "lit"):
                 self._order_board(self._board.disarm)
             return
-        self._step(_reading(self._run_s(), live, self.chamber.bank_count))
+        self._step(_reading(self._run_s(), self._identity, live, self.chamber.bank_count))
 
     def _lost(self, error: LinkError) -> None:
         self._known = False
@@ -490,7 +490,7 @@ def _board_demand(demand: Demand) -> BoardDemand:
     return BoardDemand(demand.zone_levels, demand.inspection, demand.fan_min)
 
 
-def _reading(run_s: float, live: Live, banks: int) -> e.Reading:
+def _reading(run_s: float, identity: Identity | None, live: Live, banks: int) -> e.Reading:
     return e.Reading(
         run_s=run_s,
         board_state=live.board_state,
@@ -503,6 +503,10 @@ def _reading(run_s: float, live: Live, banks: int) -> e.Reading:
         bank_temps_c=live.bank_temps_c[:banks],
         boot_count=live.boot_count,
         uptime_s=live.uptime_s,
+        # A boot too quick to be noticed leaves the identity as it was: then the board was not away for long.
+        power_returned=identity is not None
+        and identity.boot_count == live.boot_count
+        and identity.reset_cause == reg.RESETS[reg.RESET_POWER_ON],
         zone_lit_ms=live.zone_lit_ms,
         zone_applied=live.zone_applied,
     )
