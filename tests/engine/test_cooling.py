@@ -1,6 +1,7 @@
 """Over the soft limit: dark, and lit again only below the limit less the hysteresis. Too often: cut off."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -8,6 +9,7 @@ from lampwarden.domain.program import Checkpoint, Exposure, Limits, Rules
 from lampwarden.engine import Phase
 from lampwarden.engine import events as e
 from lampwarden.engine import facts as f
+from lampwarden.engine import holds as h
 
 HOUR = Exposure(start=0, end=3600)
 LIMITS = Limits(air_soft_c=35, bank_soft_c=55, hysteresis_c=3, air_hard_c=40, bank_hard_c=63)
@@ -20,6 +22,14 @@ def heat(run, air_c=None, bank_c=None):
         run.board.bank_temps_c[0] = bank_c
     run.go(1)
     return run
+
+
+@pytest.mark.parametrize("temp_c", [None, math.nan, math.inf])
+def test_the_rule_itself_finds_nothing_safe_in_a_missing_temperature(run_of, temp_c):
+    reading = run_of(HOUR).board.reading(0)
+    assert h.heat_trouble(reading, LIMITS, banks=1) is None
+    assert h.heat_trouble(replace(reading, air_temp_c=temp_c), LIMITS, banks=1)
+    assert h.heat_trouble(replace(reading, bank_temps_c=(temp_c,)), LIMITS, banks=1)
 
 
 @pytest.mark.parametrize(

@@ -218,6 +218,14 @@ def test_a_board_that_was_unplugged_gave_no_light(run_of, away_s):
     assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=1.0)
 
 
+def test_light_of_a_silent_board_is_reckoned_up_to_its_reboot(run_of):
+    run = run_of(HOUR).go(100)
+    lose(run, 2)
+    run.board.reboot()
+    run.go(3)
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.01)
+
+
 def test_no_light_is_reckoned_after_a_person_darkened_the_board(run_of):
     run = run_of(HOUR).go(100)
     run.pass_time(0.3)
