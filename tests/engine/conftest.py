@@ -232,7 +232,9 @@ class Run:
         `clock_gap_s`: the gap as a wall clock that was changed meanwhile tells it.
         """
         self.stall(gap_s)
-        self.session = replay(self.lean, [self.saved] if self.saved else [])
+        live, self.session = self.session, replay(self.lean, [self.saved] if self.saved else [])
+        for zone, lit_s in enumerate(live.lit_s):  # seen, but not saved yet: until the next reading nobody knows of it
+            self.unseen_s[zone] += lit_s - self.session.lit_s[zone]
         self.folded = self.session
         self.outcome = None
         if clock_gap_s is None:

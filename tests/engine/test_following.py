@@ -1,5 +1,8 @@
 """The board answers but does not do what it was asked: a person has to look."""
 
+import math
+from dataclasses import replace
+
 import pytest
 
 from lampwarden.domain.program import Exposure
@@ -53,7 +56,6 @@ def test_a_person_lets_it_go_on_and_it_is_watched_anew(run_of):
         (0.3, [0.31], "Zone A was lit at 31 % though 30 % was asked."),
         (0.3, [0.301], None),
         (0.3, [0.2], None),
-        (0.3, [float("nan")], "Zone A was lit at nan % though 30 % was asked."),
     ],
 )
 def test_brighter_than_asked(run_of, asked, given, said):
@@ -64,6 +66,14 @@ def test_brighter_than_asked(run_of, asked, given, said):
     run.read()
     hold = run.session.hold(Reason.NOT_FOLLOWING)
     assert hold is None if said is None else hold.why.startswith(said)
+
+
+def test_the_rule_itself_finds_nothing_safe_in_what_is_no_number(run_of):
+    run = run_of(HOUR)
+    reading = run.board.reading(0)
+    assert h.following_trouble(reading, run.session) is None
+    assert h.following_trouble(replace(reading, zone_applied=(math.nan,)), run.session)
+    assert h.following_trouble(reading, replace(run.session, unlit_s=math.nan))
 
 
 def test_light_that_fell_unasked_is_booked(run_of):

@@ -15,7 +15,7 @@ def current_exposure(session: Session, zone: int) -> Exposure | None:
 
 def missing_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
     """Level-weighted light still missing from the zone's present exposure, s; not below 0."""
-    return max(0.0, _planned_to_lit_s(session, zone, exposure) - session.lit_s[zone])
+    return max(0.0, _planned_to_lit_s(session, zone) - session.lit_s[zone])
 
 
 def settled_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
@@ -24,22 +24,21 @@ def settled_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
     Exposures that got their light add up to the plan: what one got too much or too little by is left to the next.
     One that its end cut short stays short.
     """
-    planned_to_lit_s = _planned_to_lit_s(session, zone, exposure)
+    planned_to_lit_s = _planned_to_lit_s(session, zone)
     short = planned_to_lit_s - session.lit_s[zone] > DUE_S * exposure.level
     return session.lit_s[zone] if short else planned_to_lit_s
 
 
-def _planned_to_lit_s(session: Session, zone: int, exposure: Exposure) -> float:
+def _planned_to_lit_s(session: Session, zone: int) -> float:
     """The zone's light once its present exposure is complete, s."""
-    irradiance_w_m2 = session.chamber.zones[zone].irradiance_w_m2
-    return session.exposure_from_lit_s[zone] + exposure.planned_lit_s(irradiance_w_m2)
+    return session.exposure_from_lit_s[zone] + session.plans_lit_s[zone][session.exposure[zone]]
 
 
 def left_s(session: Session, zone: int, exposure: Exposure) -> float:
     """Session time until the zone's present exposure begins or, once begun, ends by its light or its time, s."""
     if session.session_s < exposure.start_s - DUE_S:
         return exposure.start_s - session.session_s
-    light_s = (_planned_to_lit_s(session, zone, exposure) - session.lit_s[zone]) / exposure.level
+    light_s = (_planned_to_lit_s(session, zone) - session.lit_s[zone]) / exposure.level
     return light_s if exposure.end_s is None else min(light_s, exposure.end_s - session.session_s)
 
 
@@ -54,15 +53,16 @@ def outlook(session: Session) -> tuple[tuple[float, ...], float | None]:
     Levels have shape (zones,). The time is session time, s, until the plan next changes something: DUE_S or less if
     something is due, None if nothing is left.
     """
-    levels, moments = [], []
+    now_s, levels, moments = session.session_s, [], []
     if session.checkpoints_passed < len(session.program.checkpoints):
-        moments.append(session.program.checkpoints[session.checkpoints_passed].at_s - session.session_s)
-    for zone in range(len(session.plans)):
-        exposure = current_exposure(session, zone)
-        if exposure is None:
+        moments.append(session.program.checkpoints[session.checkpoints_passed].at_s - now_s)
+    for zone, exposures in enumerate(session.plans):
+        index = session.exposure[zone]
+        if index == len(exposures):
             levels.append(0.0)
             continue
-        levels.append(exposure.level if session.session_s >= exposure.start_s - DUE_S else 0.0)
+        exposure = exposures[index]
+        levels.append(exposure.level if now_s >= exposure.start_s - DUE_S else 0.0)
         moments.append(left_s(session, zone, exposure))
     return tuple(levels), min(moments, default=None)
 

@@ -107,6 +107,8 @@ class Session:
     chamber: Chamber
     plans: tuple[tuple[Exposure, ...], ...] = ()
     """The program's exposures of each zone, kept beside it for speed."""
+    plans_lit_s: tuple[tuple[float, ...], ...] = ()
+    """Level-weighted light planned for each of them, s, likewise."""
     phase: Phase = Phase.PLANNED
     holds: tuple[Hold, ...] = ()
     run_s: float = 0.0
@@ -163,6 +165,7 @@ def planned(program: Program, chamber: Chamber) -> Session:
         program=program,
         chamber=chamber,
         plans=_plans(program, chamber),
+        plans_lit_s=_plans_lit_s(program, chamber),
         lit_s=(0.0,) * zones,
         levels=(0.0,) * zones,
         last_levels=(0.0,) * zones,
@@ -237,7 +240,8 @@ def apply(session: Session, fact: f.Fact) -> Session:
             return replace(session, clear_asked_s=fact.run_s, run_s=fact.run_s)
         case f.PlanChanged():
             program = Program.model_validate(fact.program)
-            return replace(session, program=program, plans=_plans(program, session.chamber), run_s=fact.run_s)
+            plans, plans_lit_s = _plans(program, session.chamber), _plans_lit_s(program, session.chamber)
+            return replace(session, program=program, plans=plans, plans_lit_s=plans_lit_s, run_s=fact.run_s)
         case f.Annotated():
             return session  # a note changes nothing, least of all the time that counts until the next reading
         case f.Ended():
@@ -279,6 +283,13 @@ def replay(session: Session, journal: Iterable[f.Fact]) -> Session:
 
 def _plans(program: Program, chamber: Chamber) -> tuple[tuple[Exposure, ...], ...]:
     return tuple(program.exposures_of(zone.name) for zone in chamber.zones)
+
+
+def _plans_lit_s(program: Program, chamber: Chamber) -> tuple[tuple[float, ...], ...]:
+    return tuple(
+        tuple(exposure.planned_lit_s(zone.irradiance_w_m2) for exposure in program.exposures_of(zone.name))
+        for zone in chamber.zones
+    )
 
 
 def _hold_began(session: Session, fact: f.HoldBegan) -> Session:

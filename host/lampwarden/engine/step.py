@@ -158,12 +158,9 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
     """Totals after a reading: light booked from the counters, session time moved on by the light that fell."""
     fell_s = _light_since(session, event)
     elapsed_s = event.run_s - session.run_s if session.boot_count is not None else 0.0
-    lit_s, read_levels, advance_s, dark = [], [], 0.0, False
-    for new_s, total_s, asked, last, given in zip(
-        fell_s, session.lit_s, session.levels, session.last_levels, event.zone_applied[: len(fell_s)], strict=True
-    ):
+    lit_s, advance_s, dark = [], 0.0, False
+    for new_s, total_s, asked, last in zip(fell_s, session.lit_s, session.levels, session.last_levels, strict=True):
         lit_s.append(total_s + new_s)
-        read_levels.append(min(asked, given) if given > 0 else 0.0)
         if last > 0:
             advance_s = max(advance_s, new_s / last)
         if asked > 0 and not new_s > 0:
@@ -184,7 +181,7 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
         zone_lit_ms=event.zone_lit_ms[: len(lit_s)],
         door_openings=event.door_openings,
         read_s=event.run_s,
-        read_levels=tuple(read_levels),
+        read_levels=event.zone_applied[: len(lit_s)],
         unlit_s=session.unlit_s + elapsed_s if dark else 0.0,
     )
 
