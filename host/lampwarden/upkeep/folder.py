@@ -6,7 +6,7 @@ The hold is a lock of the operating system on a file: it ends with the process, 
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from ..errors import StoreError, StoreInUse
@@ -50,8 +50,9 @@ def held(folder: Path) -> Iterator[Path]:
     try:
         if not _lock(file):
             raise _in_use(folder, os.read(file, 20).decode(errors="replace").strip() or "unknown")
-        os.ftruncate(file, 0)
-        os.write(file, f"{os.getpid()}\n".encode())
+        with suppress(OSError):  # the number is for people only; of a full disk the database speaks more clearly
+            os.ftruncate(file, 0)
+            os.write(file, f"{os.getpid()}\n".encode())
         _held.add(key)
         try:
             yield database
