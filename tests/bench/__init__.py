@@ -1,0 +1,1 @@
+"""Benchmarks: ratios to a baseline of the same run, since machines are noisy."""
