@@ -146,13 +146,13 @@ def board_keeps_dark(run: Run, figures: Figures) -> Iterator[str]:
 def _conditions(run: Run) -> dict[str, list[Span]]:
     """When it must be dark, by why."""
     seen, end_s = run.witness, run.end_s
-    limits_c, boots = _hard_limits_c(run), _boots(run)
+    limits, boots = run.case.program.limits, _boots(run)  # no change of the plan may touch the hard ones
     found = {
         "door open": seen.spans("door"),
         "stop button down": seen.spans("stop"),
         "heartbeat lapsed": gaps([0.0, *seen.beats_s()], HEARTBEAT_TIMEOUT_S, end_s),
         "trip stands": [(trip.from_s, trip.to_s) for trip in seen.trips],
-        "air over its limit": _over(seen.air.good, [(t, air) for t, air, _ in limits_c]),
+        "air over its limit": _over(seen.air.good, limits.air_hard_c),
         "air sensor lost": gaps([0.0, *(t for t, _ in seen.air.good)], AIR_LOST_S, end_s),
         # A board that was reset knows no older reading; it is dark until armed anew.
         "air sensor frozen": gaps(sorted([*boots, *(t for t, _ in seen.air.raw)]), FROZEN_S, end_s),
@@ -160,35 +160,17 @@ def _conditions(run: Run) -> dict[str, list[Span]]:
         "before arming": _unarmed(run),
     }
     for number, bank in enumerate(seen.banks, start=1):
-        found[f"bank {number} over its limit"] = _over(bank.good, [(t, hot) for t, _, hot in limits_c])
+        found[f"bank {number} over its limit"] = _over(bank.good, limits.bank_hard_c)
         found[f"bank {number} sensor lost"] = gaps([0.0, *(t for t, _ in bank.good)], BANK_LOST_S, end_s)
         found[f"bank {number} rising"] = _rising(bank.good, BANK_RISE_K, boots)
     return found
 
 
-def _hard_limits_c(run: Run) -> list[tuple[float, float, float]]:
-    """From when, air and bank limit that hold: the program's, as the journal has it, once it is surely on the board."""
-    first = run.case.program.limits
-    found = [(0.0, first.air_hard_c, first.bank_hard_c)]
-    for entry in run.lines:
-        if entry.kind == "plan_changed":
-            limits = Program.model_validate(entry.data["program"]).limits
-            was = found[-1]
-            at_s = run.line_s(entry)
-            # Until the board has it the looser of the two may hold; on a line that works that takes one turn.
-            until_s = at_s + _host_late_s(run, at_s) + PERIOD_S
-            found.append((at_s, max(was[1], limits.air_hard_c), max(was[2], limits.bank_hard_c)))
-            found.append((until_s, limits.air_hard_c, limits.bank_hard_c))
-    return sorted(found, key=lambda row: row[0])
-
-
-def _over(good: list[tuple[float, int]], limits_c: list[tuple[float, float]]) -> list[Span]:
+def _over(good: list[tuple[float, int]], limit_c: float) -> list[Span]:
     """From a good reading above the limit to the next good one that is not."""
-    times = [from_s for from_s, _ in limits_c]
     found: list[Span] = []
     start_s = None
     for at_s, temp_centi_c in good:
-        limit_c = limits_c[bisect_right(times, at_s) - 1][1]
         over = temp_centi_c > round(limit_c * 100)
         if over and start_s is None:
             start_s = at_s
@@ -383,8 +365,13 @@ def _both_lost(run: Run) -> bool:
 
 
 def _interrupted_s(run: Run) -> float:
-    ended = run.outcome and run.outcome != "completed"
+    ended = run.outcome and (run.outcome != "completed" or _ended_by_change(run))
     return EXPOSURE_OFF_S * (len(_session_boots(run)) + len(run.deaths()) + bool(ended))
+
+
+def _ended_by_change(run: Run) -> bool:
+    """A plan that was cut short ended the session, between two readings."""
+    return any(entry.kind == "plan_changed" and entry.run_s == run.lines[-1].run_s for entry in run.lines)
 
 
 def _unread_allowed_s(run: Run) -> float:
@@ -612,7 +599,7 @@ def heat_holds(run: Run, figures: Figures) -> Iterator[str]:
     soft_c = [("air", run.witness.air, limits.air_soft_c)]
     soft_c += [(f"bank {n}", bank, limits.bank_soft_c) for n, bank in enumerate(run.witness.banks, start=1)]
     for what, seen, limit_c in soft_c:
-        for start_s, end_s in _over(seen.good, [(0.0, limit_c)]):
+        for start_s, end_s in _over(seen.good, limit_c):
             late_s = start_s + 2 * PERIOD_S + SENSE_S
             if not run.began_s < start_s or min(end_s, _ended_s(run)) < late_s:
                 continue

@@ -7,7 +7,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from lampwarden.domain.program import Checkpoint, Exposure, Limits, Program, ZonePlan
+from lampwarden.domain.program import Checkpoint, Exposure, Program, ZonePlan
 from lampwarden.engine import Phase
 from lampwarden.engine import events as e
 from lampwarden.errors import LampwardenError, NotNow, StoreError
@@ -151,7 +151,7 @@ class Person:
         self.orders.append(Order(stage.world.now_s, kind, mark, done))
 
     def _changed(self, program: Program) -> Program | None:
-        """Another plan: longer, shorter, cooler or warmer, fewer checkpoints; may well rewrite the past."""
+        """Another plan: longer, shorter, cooler, fewer or more checkpoints; may well ask for what may not be."""
         rng = self._rng
         changes: list[Callable[[Program], Program]] = [_tighter, _looser, _fewer, _more, _scaled(rng.uniform(0.3, 2))]
         try:
@@ -170,13 +170,12 @@ class Person:
 
 def _tighter(program: Program) -> Program:
     limits = program.limits
-    cooler = Limits(
-        **{**limits.model_dump(), "air_hard_c": limits.air_soft_c + 1, "bank_hard_c": limits.bank_soft_c + 1}
-    )
-    return program.model_copy(update={"limits": cooler})
+    lower = {"air_soft_c": limits.air_soft_c - 1, "bank_soft_c": limits.bank_soft_c - 1}
+    return program.model_copy(update={"limits": limits.model_copy(update=lower)})
 
 
 def _looser(program: Program) -> Program:
+    """Hard limits the board was armed with: refused."""
     limits = program.limits
     return program.model_copy(update={"limits": limits.model_copy(update={"air_hard_c": limits.air_hard_c + 2})})
 
