@@ -22,6 +22,7 @@ import pytest
 
 from lampwarden.domain.chamber import Chamber
 from lampwarden.domain.program import Program
+from lampwarden.store.verify import verify
 
 from .daemon import Daemon, eventually, now_ms
 from .truth import HEARTBEAT_MS, PERIOD_S, Lamps, monotonic_ms, unlawful_light
@@ -132,7 +133,8 @@ class Person:
         by = f"Wilma {self._orders}"
         answer = self.daemon.post(f"chambers/{chamber_id}/{what}", by=by, **more)
         if answer.is_success:
-            self.chronicles[chamber_id].promised.append(by)
+            if what != "stop":  # which is obeyed also when the session has ended meanwhile, and leaves no line then
+                self.chronicles[chamber_id].promised.append(by)
         else:  # not now: the daemon has barely started, or the state has moved on
             assert answer.status_code == 409, answer.text
 
@@ -197,6 +199,7 @@ class Scene:
             assert time.monotonic() < deadline_s, under_way
             time.sleep(0.03)
         self.check_record()
+        assert verify(self.daemon.database).faults == ()
 
     def lamps(self, chamber_id: str) -> Lamps:
         return Lamps(self.boards[chamber_id].lamps(), self.cuts_ms)
