@@ -1,6 +1,7 @@
 """`python -m tests.campaign --seeds 5000 --jobs 2`: long runs of the campaign, and the mutation table."""
 
 import argparse
+import logging
 import multiprocessing
 import os
 import sys
@@ -27,6 +28,7 @@ console = Console(width=140 if not sys.stdout.isatty() else None)
 def main() -> int:
     """Runs what the command line asks for; 1 if anything was broken."""
     args = _arguments()
+    _quiet()
     if args.mutations:
         from .mutations import run_all
 
@@ -55,8 +57,13 @@ def _play(seeds: Iterable[int], jobs: int, only: list[str]) -> Iterator[Result]:
     if jobs <= 1:
         yield from map(one, seeds)
         return
-    with ProcessPoolExecutor(jobs, multiprocessing.get_context("spawn")) as pool:
+    with ProcessPoolExecutor(jobs, multiprocessing.get_context("spawn"), _quiet) as pool:
         yield from pool.map(one, seeds, chunksize=CHUNK)
+
+
+def _quiet() -> None:
+    """What the daemon would log of all this trouble is of no use here."""
+    logging.disable(logging.CRITICAL)
 
 
 def _progress(results: Iterator[Result], total: int) -> Iterator[Result]:

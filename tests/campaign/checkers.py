@@ -641,7 +641,8 @@ def storage_holds(run: Run, figures: Figures) -> Iterator[str]:
     """A disk that takes nothing holds the session once a commit was due, and the heartbeat goes on."""
     if run.began_s is None:
         return
-    calm = [*run.stalls, *run.deaths()]
+    # Without readings nothing waits for the disk; a hold that a dying host could not save is lost with it.
+    calm = [*run.stalls, *run.deaths(), *_line_troubles(run)]
     for began_s, strike in run.struck:
         late_s = max(began_s, run.began_s) + FLUSH_S + 2.5 * PERIOD_S
         if (
@@ -649,7 +650,7 @@ def storage_holds(run: Run, figures: Figures) -> Iterator[str]:
             or min(_over_s(run, strike), _ended_s(run)) < late_s
         ):
             continue
-        if any(from_s - LAPSE_S <= late_s and began_s <= to_s + LAPSE_S for from_s, to_s in calm):
+        if any(from_s - LAPSE_S <= _over_s(run, strike) and began_s <= to_s + LAPSE_S for from_s, to_s in calm):
             continue
         others = any(TABLE[other.name].room == "disk" and other is not strike for _, other in run.struck)
         if not others and not _held(run, "storage", late_s):
