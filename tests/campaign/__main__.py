@@ -28,7 +28,7 @@ console = Console(width=140 if not sys.stdout.isatty() else None)
 def main() -> int:
     """Runs what the command line asks for; 1 if anything was broken."""
     args = _arguments()
-    _quiet()
+    logging.disable(logging.CRITICAL)  # what the daemon would log of all this trouble is of no use here
     if args.mutations:
         from .mutations import run_all
 
@@ -57,13 +57,9 @@ def _play(seeds: Iterable[int], jobs: int, only: list[str]) -> Iterator[Result]:
     if jobs <= 1:
         yield from map(one, seeds)
         return
-    with ProcessPoolExecutor(jobs, multiprocessing.get_context("spawn"), _quiet) as pool:
+    spawn = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(jobs, spawn, logging.disable, (logging.CRITICAL,)) as pool:
         yield from pool.map(one, seeds, chunksize=CHUNK)
-
-
-def _quiet() -> None:
-    """What the daemon would log of all this trouble is of no use here."""
-    logging.disable(logging.CRITICAL)
 
 
 def _progress(results: Iterator[Result], total: int) -> Iterator[Result]:
