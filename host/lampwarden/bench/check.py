@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from ..domain.commissioning import Outcome, StepResult
 from ..errors import LinkError
-from .dialogue import Dialogue, Order, Question, Seen, Tell, Watch
-from .steps import DARK, NO, PATIENCE_S, STEPS, YES, Bench, Fault, NotDone, Step
+from .dialogue import Ask, Dialogue, Identify, Order, Question, Tell
+from .steps import BACK_S, NO, PATIENCE_S, STEPS, YES, Bench, Fault, NotDone, Step
 
 INTRO = (
     "Commissioning: proof, before the first light on paper, that everything goes dark. Part A of the commissioning"
@@ -60,6 +60,9 @@ def _until_settled(bench: Bench, step: Step, passed: set[str]) -> Dialogue[tuple
                 ("g", "go on with the next"),
                 ("s", "stop here"),
             )
+            if answer != "s":
+                with suppress(LinkError):
+                    bench.board = yield Identify(BACK_S)  # it may have restarted, which is no fault of what comes next
         if answer != "a":
             result = StepResult(
                 key=step.key,
@@ -95,14 +98,17 @@ def _signed(by: str, results: tuple[StepResult, ...]) -> Dialogue[Draft | None]:
     yield Tell(f"\nNot passed: {', '.join(still_open)}." if still_open else "\nAll steps passed.")
     notes = yield from _ask("Notes for the record (what was not as usual, who watched):")
     while not by.strip():
-        by = yield from _ask("Your name, as the signature:")
+        name: str | None = yield Ask(Question("Your name, as the signature:"), PATIENCE_S)
+        if name is None:
+            return None
+        by = name
     sure = yield from _ask(f"Sign this record as {by.strip()}?", YES, NO)
     return Draft(by.strip(), notes.strip(), results) if sure == YES[0] else None
 
 
 def _ask(text: str, *choices: tuple[str, str]) -> Dialogue[str]:
-    """As steps.ask, without a look at the board's boots; nobody there: the last choice, or no text."""
-    seen: Seen = yield Watch(DARK, PATIENCE_S, question=Question(text, choices))
-    if seen.answer is not None:
-        return seen.answer
+    """The person's answer, also while the board is lost; nobody there: the last choice, or no text."""
+    answer: str | None = yield Ask(Question(text, choices), PATIENCE_S)
+    if answer is not None:
+        return answer
     return choices[-1][0] if choices else ""

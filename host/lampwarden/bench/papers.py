@@ -13,6 +13,8 @@ from ..link.board import Identity
 Paper = TypeVar("Paper", Installed, Commissioning)
 
 _FOLDER = "boards"
+MAY_BE_LEFT_OUT = "watchdog"
+"""Key of the one step without which a record lets sessions start."""
 
 
 def keep_installed(data: Path, paper: Installed) -> Path:
@@ -42,13 +44,14 @@ def newest(data: Path, board_id: str) -> Papers:
 def what_is_unproved(data: Path, board: Identity) -> str | None:
     """What is missing before sessions may start on a board, as a sentence; None if its record is good.
 
-    Steps that were not done are the signer's own decision; a failed one is not.
+    Only the stalled firmware may be left out: its prompt is not always in reach, and the sheet has a way by hand.
     """
     do = "Run `lampwarden board check` with the chamber dark and empty."
     try:
-        record = newest(data, board.unique_id).commissioning
+        known = newest(data, board.unique_id)
     except StoreError as error:
         return str(error)
+    record = known.commissioning
     if record is None:
         return f"Board {board.unique_id} has no commissioning record on this computer. {do}"
     if (record.firmware, record.map_version) != (board.firmware, board.map_version):
@@ -56,9 +59,15 @@ def what_is_unproved(data: Path, board: Identity) -> str | None:
             f"Board {board.unique_id} was commissioned with firmware {record.firmware} and runs {board.firmware} now."
             f" {do}"
         )
-    failed = [step.title for step in record.steps if step.outcome == "failed"]
-    if failed:
-        return f"At the board's commissioning of {record.utc[:10]} failed: {', '.join(failed)}. Mend that. {do}"
+    if known.installed is not None and known.installed.files != record.files:
+        return f"Other files were put on board {board.unique_id} after its commissioning of {record.utc[:10]}. {do}"
+    still_open = [
+        f"{step.title} ({step.outcome})"
+        for step in record.open_steps
+        if step.outcome == "failed" or step.key != MAY_BE_LEFT_OUT
+    ]
+    if still_open:
+        return f"At the board's commissioning of {record.utc[:10]} did not pass: {', '.join(still_open)}. {do}"
     return None
 
 

@@ -11,7 +11,7 @@ from lampboard import registers as reg
 from ..domain.chamber import Chamber
 from ..domain.units import temp_text
 from ..link.board import Demand, Identity, Live
-from .dialogue import Dialogue, Identify, Order, Question, Seen, Silence, Stall, Tell, Watch
+from .dialogue import Dialogue, Identify, Order, Question, Seen, Silence, Stall, Watch
 
 LOW_LEVEL = 0.05
 """Level at which lamps are looked at: a twentieth of the light and heat, and still above the few percent where some LED
@@ -154,9 +154,10 @@ def clear(bench: Bench, live: Live) -> Dialogue[None]:
 def armed(bench: Bench, zone: int = 0) -> Dialogue[Live]:
     """Door closed, no trip, ceilings as limits, armed, and one zone lit. Returns the first reading with light."""
     live = yield from door_closed(bench)
-    yield from clear(bench, live)
     board = bench.identity
-    refused = (yield Order("limits", (board.air_ceiling_c, board.bank_ceiling_c, HEARTBEAT_S))) or (yield Order("arm"))
+    refused = yield Order("limits", (board.air_ceiling_c, board.bank_ceiling_c, HEARTBEAT_S))
+    yield from clear(bench, live)
+    refused = refused or (yield Order("arm"))
     if refused:
         raise Fault(f"The board does not let itself be armed. {refused}")
     return (yield from lit(bench, bench.only(zone)))
@@ -489,7 +490,14 @@ def _limit(bench: Bench, what: str, cause: int, temp: Callable[[Live], float | N
 
 def heartbeat(bench: Bench) -> Dialogue[str]:
     yield from armed(bench)
-    yield Tell(f"The host now falls silent for {SILENCE_S:g} s. Watch the paper: it must go dark by itself.")
+    yield from ask(
+        bench,
+        f"{bench.zones[0]} is lit. The host will be silent for {SILENCE_S:g} s. Watch the paper: it must go dark by"
+        " itself.",
+        ("r", "ready"),
+        demand=bench.only(0),
+    )
+    yield from lit(bench, bench.only(0))
     # The reading comes right after the last heartbeat, so what the counter shows later fell after it.
     last = (yield from watch(bench, 0.0, bench.only(0))).live
     live: Live = yield Silence(SILENCE_S)

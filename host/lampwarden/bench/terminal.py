@@ -16,6 +16,8 @@ class Terminal:
     def __init__(self, source: TextIO = sys.stdin) -> None:
         self._lines: queue.Queue[str | None] = queue.Queue()
         self._question = Question("")
+        self._waiting = False
+        """The cursor stands behind a question."""
         threading.Thread(target=self._read, args=(source,), name="terminal", daemon=True).start()
 
     def _read(self, source: TextIO) -> None:
@@ -24,14 +26,21 @@ class Terminal:
         self._lines.put(None)
 
     def tell(self, text: str) -> None:
+        self._end_line()
         typer.echo(text)
+
+    def _end_line(self) -> None:
+        if self._waiting:
+            typer.echo()
+            self._waiting = False
 
     def ask(self, question: Question) -> None:
         while not self._lines.empty():  # what was typed before the question answers nothing
             if self._lines.get_nowait() is None:
                 self._lines.put(None)
                 break
-        self._question = question
+        self._end_line()
+        self._question, self._waiting = question, True
         choices = "  ".join(f"[{key}] {label}" for key, label in question.choices)
         typer.echo(f"   {question.text}")
         typer.echo(f"   {choices} > " if choices else "   > ", nl=False)
@@ -46,6 +55,7 @@ class Terminal:
             raise KeyboardInterrupt
         keys = [key for key, _ in self._question.choices]
         if not keys or line.lower() in keys:
+            self._waiting = False
             return line if not keys else line.lower()
         typer.echo(
             f"   Please type {', '.join(keys[:-1])} or {keys[-1]} > " if keys[1:] else f"   Type {keys[0]} > ", nl=False
