@@ -12,6 +12,11 @@ ROOT = Path(__file__).parents[1]
 HOST, DEVICE = ROOT / "host" / "lampwarden", ROOT / "device" / "lampboard"
 
 LANGUAGE = {"collections.abc", "dataclasses", "enum", "functools", "math", "re", "typing"}
+DIALOGUE = LANGUAGE | {
+    "contextlib", "lampboard.registers", "lampwarden.bench.dialogue", "lampwarden.bench.steps", "lampwarden.domain",
+    "lampwarden.errors", "lampwarden.link.board",
+}  # fmt: skip
+"""Of the link only what a board is asked and says, as values."""
 PURE = {
     HOST / "errors.py": LANGUAGE,
     HOST / "domain": LANGUAGE | {"pydantic", "tomllib", "tomlkit", "lampwarden.domain", "lampwarden.errors"},
@@ -29,6 +34,7 @@ PURE = {
     HOST / "mask" / "lettering.py": {"reportlab.pdfbase.pdfmetrics"},
     HOST / "mask" / "notes.py": LANGUAGE | {"lampwarden.mask"},
     HOST / "mask" / "drawing.py": LANGUAGE | {"itertools", "lampwarden.mask"},
+    **{HOST / "bench" / f"{name}.py": DIALOGUE for name in ("dialogue", "steps", "check")},
     HOST / "rig" / "design.py": LANGUAGE,
     HOST / "rig" / "plant.py": LANGUAGE | {"numpy", "lampwarden.domain", "lampwarden.rig.design"},
     DEVICE / "registers.py": set(),

@@ -41,9 +41,10 @@ class BenchBoard:
         self.address = f"serial:{self.device}"
         self.boots: list[str] = []
         self.process: subprocess.Popen[bytes] | None = None
-        self._off = threading.Event()
+        self._off, self._on = threading.Event(), threading.Event()
         self._thread = threading.Thread(target=self._live)
         self._thread.start()
+        self._on.wait(10)
 
     def _live(self) -> None:
         served = False
@@ -60,6 +61,7 @@ class BenchBoard:
                     cwd=self.flash,
                     env=self._env,
                 )
+            self._on.set()
             ended = self.process.wait()
             served = firmware and ended == 0
             if ended:

@@ -6,12 +6,13 @@ import pytest
 
 from lampboard.node import FIRMWARE_VERSION
 from lampwarden.bench.check import Draft, commission
-from lampwarden.bench.dialogue import Question
 from lampwarden.bench.driver import Driver
 from lampwarden.bench.steps import Bench
 from lampwarden.domain.chamber import Chamber, Zone
 from lampwarden.link.board import version_text
 from lampwarden.rehearsal import Rig
+
+from .hands import Hands
 
 CHAMBER = Chamber(
     id="bench",
@@ -22,67 +23,6 @@ ALL = {
     "identity", "air", "banks", "door", "stop", "zones", "white", "door_lit", "stop_lit", "bank_limit", "air_limit",
     "heartbeat", "watchdog",
 }  # fmt: skip
-
-
-class Hands:
-    """Does what it is asked to in the simulated chamber, and says what it sees there. `spoilt` overrules answers."""
-
-    def __init__(self, rig: Rig) -> None:
-        self.rig, self.world = rig, rig.world
-        self.spoilt: dict[str, Callable[[], str | None]] = {}
-        self.asked: list[str] = []
-        self.told: list[str] = []
-        self._next: str | None = None
-
-    def tell(self, text: str) -> None:
-        self.told.append(text)
-
-    def ask(self, question: Question) -> None:
-        self.asked.append(question.text)
-        self.world.plant.extra_plate_w[:] = 0.0
-        for key, deed in self.spoilt.items():
-            if key in question.text:
-                self._next = deed()
-                return
-        self._next = self._do(question.text)
-
-    def answer(self) -> str | None:
-        return self._next
-
-    def _do(self, text: str) -> str | None:
-        world = self.world
-        if text.startswith("EYES"):
-            return "r"
-        if "Breathe" in text:
-            world.plant.vapour_hpa *= 1.3
-        elif "Hold the sensor of bank" in text:
-            world.plant.extra_plate_w[int(text.split("bank ")[1].split()[0]) - 1] = 4.0
-        elif "pen the door" in text:
-            world.door(True)
-        elif "Close the door." in text:
-            world.door(False)
-        elif "Press the stop" in text:
-            world.press_stop(True)
-        elif "Release the stop" in text:
-            world.press_stop(False)
-        elif "One zone glows" in text:
-            lit = [n for n, level in enumerate(world.truth.zone_permille) if level]
-            return str(lit[0] + 1) if len(lit) == 1 else "n"
-        elif "white bank glow" in text:
-            return "y" if world.truth.inspection_permille and not any(world.truth.zone_permille) else "n"
-        elif "is the chamber dark" in text:
-            return "y" if world.truth.dark else "n"
-        elif "will be stopped while" in text:
-            return "r"
-        elif text.startswith("What now?"):
-            return "g"
-        elif "Notes" in text:
-            return "none of this is real"
-        elif "Your name" in text:
-            return "A. Tester"
-        else:
-            return "y"
-        return None
 
 
 class SimulatedPrompt:
@@ -101,7 +41,7 @@ class Scene:
     def __init__(self) -> None:
         self.rig = Rig.build(CHAMBER)
         self.rig.world.advance(10.0)
-        self.hands = Hands(self.rig)
+        self.hands = Hands(self.rig.world)
         self.bench = Bench(version_text(FIRMWARE_VERSION), CHAMBER, zone_order=(2, 0, 1))
 
     def check(self) -> Draft:
@@ -210,13 +150,19 @@ def test_a_firmware_without_a_rule_is_caught(
     assert step in failed(scene.check())
 
 
-def test_a_firmware_that_forgets_the_heartbeat_is_caught(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    ("rule", "step", "sentence"),
+    [("heartbeat", "heartbeat", "stayed lit"), ("door", "door_lit", "gives light although the door is open")],
+)
+def test_a_firmware_that_forgets_heartbeat_or_door_is_caught(
+    scene: Scene, monkeypatch: pytest.MonkeyPatch, rule: str, step: str, sentence: str
+) -> None:
     from lampboard import guard
 
-    kept = tuple(row for row in guard.LIT_RULES if "heart" not in row[0] and "host" not in row[0])
+    kept = tuple(row for row in guard.LIT_RULES if row[0] != rule)
     assert len(kept) == len(guard.LIT_RULES) - 1
     monkeypatch.setattr(guard, "LIT_RULES", kept)
-    assert "stayed lit" in failed(scene.check())["heartbeat"]
+    assert sentence in failed(scene.check())[step]
 
 
 def test_a_step_can_be_repeated_after_mending(scene: Scene) -> None:
@@ -245,3 +191,50 @@ def test_nobody_signs_nothing_is_drafted(scene: Scene) -> None:
     scene.hands.spoilt["Sign this record"] = lambda: "n"
     driver = Driver(scene.rig.board, scene.hands, scene.rig.clock, SimulatedPrompt(scene.rig))
     assert driver.run(commission(scene.bench)) is None
+
+
+def test_a_cable_pulled_half_way_costs_its_step_and_not_the_record(scene: Scene) -> None:
+    def pull() -> str:
+        scene.rig.wire.plugged = False
+        return "y"
+
+    def plug_in() -> str:
+        scene.rig.wire.plugged = True
+        return "g"
+
+    scene.hands.spoilt |= {"white bank glow": pull, "What now?": plug_in}
+    draft = scene.check()
+    assert list(failed(draft)) == ["white"]
+    assert "unplugged" in failed(draft)["white"]
+    assert {step.key for step in draft.steps if step.outcome == "passed"} == ALL - {"white"}
+
+
+def test_a_board_that_restarts_by_itself_fails_that_step_alone(scene: Scene) -> None:
+    scene.hands.spoilt["white bank glow"] = lambda: scene.rig.world.reboot() or "y"  # type: ignore[func-returns-value]
+    scene.hands.spoilt["What now?"] = lambda: scene.rig.world.advance(scene.rig.world.now_s + 10) or "g"  # type: ignore[func-returns-value]
+    draft = scene.check()
+    assert list(failed(draft)) == ["white"]
+
+
+def test_a_dead_watchdog_is_caught(scene: Scene) -> None:
+    class NoWatchdog(SimulatedPrompt):
+        def stall(self, zone: int, level: float) -> str | None:
+            self.rig.world.reboot()  # somebody pulled the plug instead
+            return None
+
+    driver = Driver(scene.rig.board, scene.hands, scene.rig.clock, NoWatchdog(scene.rig))
+    draft = driver.run(commission(scene.bench))
+    assert draft is not None
+    assert "The watchdog did not do it" in failed(draft)["watchdog"]
+
+
+def test_a_sensor_that_does_not_feel_breath(scene: Scene) -> None:
+    scene.hands.spoilt["Breathe"] = lambda: "x"
+    assert "did not rise" in failed(scene.check())["air"]
+
+
+def test_a_lamp_that_stays_lit_fails_every_step_that_asks_for_eyes(scene: Scene) -> None:
+    """A lamp switch that failed closed: no register shows it."""
+    scene.hands.spoilt["is the chamber dark"] = lambda: "n"
+    seen = {key for key, text in failed(scene.check()).items() if "you see light" in text}
+    assert seen == {"door_lit", "stop_lit", "bank_limit", "air_limit", "heartbeat"}

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from lampwarden.bench import papers
-from lampwarden.domain.commissioning import Commissioning, StepResult
+from lampwarden.domain.commissioning import Commissioning, Installed, StepResult
 from lampwarden.errors import StoreError
 from lampwarden.keeper import BoardView, preflight
 from lampwarden.rehearsal import Rig, demo_chamber, demo_programs
@@ -36,15 +36,44 @@ def test_no_record_refuses_a_start_with_what_to_do(tmp_path: Path) -> None:
 
 def test_a_good_record_lets_sessions_start_and_the_newest_counts(tmp_path: Path) -> None:
     papers.keep_commissioning(tmp_path, record(outcome="failed"))
-    assert "failed: Door switch" in (papers.what_is_unproved(tmp_path, IDENTITY) or "")
+    assert "did not pass: Door switch (failed)" in (papers.what_is_unproved(tmp_path, IDENTITY) or "")
     text, _ = papers.keep_commissioning(tmp_path, record("2031-03-04T08:00:00.000Z"))
     assert papers.what_is_unproved(tmp_path, IDENTITY) is None
     assert "PASSED    Door switch: Seen." in text.read_text()
 
 
-def test_a_step_not_done_is_the_signers_decision(tmp_path: Path) -> None:
+def test_only_the_stall_may_be_left_out(tmp_path: Path) -> None:
     papers.keep_commissioning(tmp_path, record(outcome="not done"))
+    assert "did not pass: Door switch (not done)" in (papers.what_is_unproved(tmp_path, IDENTITY) or "")
+    stall = StepResult(key="watchdog", title="Firmware stalls", outcome="not done", text="No prompt.")
+    papers.keep_commissioning(tmp_path, record("2031-03-04T08:00:00.000Z", steps=(stall,)))
     assert papers.what_is_unproved(tmp_path, IDENTITY) is None
+    papers.keep_commissioning(
+        tmp_path, record("2031-03-05T08:00:00.000Z", steps=(stall.model_copy(update={"outcome": "failed"}),))
+    )
+    assert "Firmware stalls (failed)" in (papers.what_is_unproved(tmp_path, IDENTITY) or "")
+
+
+def test_files_put_on_the_board_after_it_ask_for_a_new_record(tmp_path: Path) -> None:
+    def install(utc: str, digest: str) -> Installed:
+        paper = Installed(
+            utc=utc,
+            board_id=IDENTITY.unique_id,
+            firmware=IDENTITY.firmware,
+            map_version=IDENTITY.map_version,
+            files={"main.py": digest},
+            boot_count=1,
+        )
+        papers.keep_installed(tmp_path, paper)
+        return paper
+
+    first = install("2031-03-01T08:00:00.000Z", "ab")
+    papers.keep_commissioning(tmp_path, record(files=first.files))
+    assert papers.what_is_unproved(tmp_path, IDENTITY) is None
+    install("2031-03-04T08:00:00.000Z", "ab")
+    assert papers.what_is_unproved(tmp_path, IDENTITY) is None, "the same files again are no change"
+    install("2031-03-05T08:00:00.000Z", "cd")
+    assert "Other files were put on board" in (papers.what_is_unproved(tmp_path, IDENTITY) or "")
 
 
 def test_other_firmware_asks_for_a_new_record(tmp_path: Path) -> None:
