@@ -1,1 +1,4 @@
-"""Benchmarks: ratios to a baseline of the same run, since machines are noisy."""
+"""Measurements as ratios within one run, so that a slower machine does not change their meaning.
+
+keeper   `python -m tests.bench.keeper`: is the keeper held up by pages, photos and a slow disk?
+"""

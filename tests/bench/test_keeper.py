@@ -1,14 +1,34 @@
-"""The keeper is not held up by clients, photos and a slow disk. Figures: python -m tests.bench.keeper."""
+"""The keeper is not held up by pages, photos or a slow disk. The figures: `python -m tests.bench.keeper`."""
 
-from tests.bench.keeper import longest_gap_s
+import sys
+from pathlib import Path
+from typing import Any
 
-from lampwarden.keeper.keeper import HEARTBEAT_TIMEOUT_S, PERIOD_S
+import pytest
+
+from .keeper import LATE_S_MAX, VISITORS, measure, spell
+
+SECONDS = 6.0
 
 
-def test_load_delays_no_heartbeat_by_a_third_of_the_timeout() -> None:
-    late_s = 0.0
-    for _ in range(2):  # a noisy machine has one more try
-        late_s = longest_gap_s(6.0, loaded=True)[0] - PERIOD_S
-        if late_s < HEARTBEAT_TIMEOUT_S / 3:
-            return
-    raise AssertionError(f"a heartbeat came {late_s:.2f} s late")
+@pytest.mark.timeout(240)
+def test_no_heartbeat_is_held_up(desk_board: Any, tmp_path: Path) -> None:
+    """Once more if it fails: the machine may be busy with something else."""
+    for attempt in (1, 2):
+        (folder := tmp_path / str(attempt)).mkdir()
+        report = measure(desk_board, folder, SECONDS)
+        sys.stdout.write(f"\n{report}\n")
+        if report.load.late_s < LATE_S_MAX and report.lamps_stayed_lit:
+            break
+    assert report.load.late_s < LATE_S_MAX
+    assert report.lamps_stayed_lit
+    # The load was there: every page was kept up to date, everybody polled, photos and notes went through.
+    assert report.visitors["page_updates_min"] > 1
+    assert report.visitors["polls"] > VISITORS
+    assert report.visitors["notes"] > 0
+    assert report.photos > 0
+
+
+def test_the_longest_gap_is_found() -> None:
+    assert spell([10.0, 11.0, 11.05, 12.3, 13.3]).longest_gap_s == 1.25
+    assert spell([10.0, 11.0, 11.05, 12.3, 13.3]).late_s == 0.25
