@@ -45,7 +45,7 @@ def test_clock_is_the_readers(demo: Callable[..., DemoProcess], look: Callable[.
     here.page.get_by_text(f"Seen at {local}:").wait_for()
 
 
-@pytest.mark.parametrize("size", [PHONE, (600, 900), (800, 600), (1100, 800), DESK, WIDE], ids=str)
+@pytest.mark.parametrize("size", [PHONE, (600, 900), (800, 600), (1100, 800), (1240, 800), DESK, WIDE], ids=str)
 def test_every_width_holds(demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int]) -> None:
     """No sideways scrolling, and the stop can be seen whole wherever the page is scrolled to."""
     show = demo(speed=30.0)
@@ -54,6 +54,8 @@ def test_every_width_holds(demo: Callable[..., DemoProcess], look: Callable[...,
     here.headline("Lamps are lit")
     here.page.locator(".chart svg").first.wait_for()
     here.shoot("width")
+    wide = "[...document.querySelectorAll('.part')].map(p => [p.className, p.scrollWidth - p.clientWidth])"
+    assert [part for part in here.page.evaluate(wide) if part[1] > 1] == []
     for at in ("0", "document.body.scrollHeight"):
         here.page.evaluate(f"window.scrollTo(0, {at})")
         box = here.page.locator("#stop").bounding_box()

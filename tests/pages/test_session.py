@@ -49,16 +49,17 @@ def test_session_from_start_to_end(
     here.press("Go on")
     here.headline("Lamps are lit")
 
-    here.headline("Your turn: photo “15 min”")
+    here.headline("Your turn: photo “12 min”")
     assert show.truth["dark"]
     here.press("Done, go on")
     here.headline("Finished")
+    here.says("All treatment lamps are dark.")
     here.page.locator(".chart svg").first.wait_for()
     here.shoot("finished")
     lit_s = show.truth["lit_s"]
-    assert lit_s[0] == pytest.approx(1800, abs=5)
-    assert lit_s[1] == pytest.approx(600, abs=5)
-    assert lit_s[3] == pytest.approx(12 / (82e-4), abs=5)  # 12 J/cm2 at 82 W/m2
+    assert lit_s[0] == pytest.approx(1200, abs=5)
+    assert lit_s[1] == pytest.approx(300, abs=5)
+    assert lit_s[3] == pytest.approx(8 / 82e-4, abs=5)  # 8 J/cm2 at 82 W/m2
     assert (lit_s[2], lit_s[4], lit_s[5]) == (0, 0, 0)
 
 

@@ -180,6 +180,12 @@ def test_stop_without_a_session(api: Asker) -> None:
     assert (body["order"], body["session_id"]) == ("stop", None)
 
 
+def test_stop_without_a_body(api: Asker, bench: Bench) -> None:
+    bench.lit()
+    assert api.ask("POST", f"{HERE}/stop").status_code == 200
+    assert bench.world.truth.dark
+
+
 def test_clear_trip(api: Asker, bench: Bench) -> None:
     problem(api.post(f"{HERE}/clear-trip"), 409, "not-now")
     bench.world.press_stop()

@@ -3,7 +3,17 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from lampwarden.web.wording import Taste, clock_text, dose_texts, in_scale, irradiance_text, listed, rough_text, temp
+from lampwarden.web.wording import (
+    Taste,
+    clock_text,
+    dose_texts,
+    in_scale,
+    irradiance_text,
+    listed,
+    minutes_text,
+    rough_text,
+    temp,
+)
 
 NOW = datetime(2031, 3, 3, 8, 0, tzinfo=UTC)  # a Monday
 OSLO = ZoneInfo("Europe/Oslo")
@@ -36,6 +46,11 @@ def test_today_is_the_readers_today() -> None:
 )
 def test_rough(seconds: float, text: str) -> None:
     assert rough_text(seconds) == text
+
+
+@pytest.mark.parametrize(("seconds", "text"), [(40.2, "40 s"), (60, "1 min"), (61, "2 min"), (3601, "1 h 1 min")])
+def test_minutes(seconds: float, text: str) -> None:
+    assert minutes_text(seconds) == text
 
 
 def test_temperatures() -> None:

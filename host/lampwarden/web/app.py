@@ -20,8 +20,6 @@ from .watch import Watch
 
 RECONNECT_S = 10.0
 """How long the server keeps a page whose connection is gone, s; later the page loads itself anew."""
-REFRESH_UNUSED = None
-"""Pages are brought up to date by their own timers; the framework's loop over all bindings is off."""
 
 
 def create_app(
@@ -67,7 +65,7 @@ def create_app(
         title=title,
         favicon=ASSETS / "icon.svg",
         language="en-US",
-        binding_refresh_interval=REFRESH_UNUSED,
+        binding_refresh_interval=None,  # pages are brought up to date by their own timers
         reconnect_timeout=RECONNECT_S,
         tailwind=False,
         show_welcome_message=False,

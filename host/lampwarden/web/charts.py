@@ -135,6 +135,8 @@ def _options(
     legend = len(series) > 1
     values = [value for one in series for _, value in one["data"] if value is not None]
     values += [mark["yAxis"] for mark in marks]
+    low = GRID * math.floor(min(values, default=0) / GRID)
+    high = GRID * math.ceil((max(values, default=0) + 1) / GRID)
     clock = "{HH}:{mm}" if taste.hours == 24 else "{h}:{mm} {a}"
     if span[1] - span[0] > DAYS_MS:
         clock = "{d} {MMM} " + clock
@@ -183,9 +185,9 @@ def _options(
         },
         "yAxis": {
             "type": "value",
-            "min": GRID * math.floor(min(values, default=0) / GRID),
-            "max": GRID * math.ceil((max(values, default=0) + 1) / GRID),
-            "splitNumber": 4,
+            "min": low,
+            "max": high,
+            "interval": next((step for step in (5, 10, 20) if high - low <= 6 * step), 50),
             "axisLabel": {"color": "var(--ink-soft)", "fontSize": 11, "showMinLabel": False},
             "splitLine": {"lineStyle": {"color": "var(--rule-soft)"}},
         },

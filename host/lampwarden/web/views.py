@@ -221,7 +221,7 @@ def _light(level: float | None, numbers: ZoneFigures | None, session: Session | 
     if numbers is None or session is None:
         return "dark"
     if numbers.planned_s == 0:
-        return "dark by plan"
+        return "stays dark"
     if numbers.done:
         return "done"
     if session.phase is Phase.ENDED:
@@ -229,7 +229,7 @@ def _light(level: float | None, numbers: ZoneFigures | None, session: Session | 
     if session.phase is Phase.HELD:
         return "held"
     if numbers.starts_s is not None:
-        return f"lights in {w.rough_text(max(0.0, numbers.starts_s - session.session_s))}"
+        return f"due in {w.minutes_text(numbers.starts_s - session.session_s)}"
     return "dark"
 
 
@@ -248,7 +248,7 @@ def _hold(hold: Hold, session: Session, snapshot: Snapshot, at: datetime, taste:
     title = hold.reason.value
     if hold.reason is Reason.OPERATOR:
         title = "paused by a person"
-    return Standing(title[:1].upper() + title[1:], w.in_scale(hold.why, taste), f"since {began}, {for_s}", then)
+    return Standing(title[:1].upper() + title[1:], w.in_scale(hold.why, taste), f"since {began}, for {for_s}", then)
 
 
 def _prompt(session: Session, snapshot: Snapshot, taste: Taste) -> Prompt | None:

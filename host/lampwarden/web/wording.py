@@ -1,5 +1,6 @@
 """How quantities and moments read on a page, as the person prefers. Pure."""
 
+import math
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -53,6 +54,11 @@ def after(now: datetime, seconds: float) -> datetime:
 def rough_text(seconds: float) -> str:
     """A length of time without needless detail: seconds only below 10 minutes."""
     return duration_text(seconds if seconds < 600 else 60 * round(seconds / 60))
+
+
+def minutes_text(seconds: float) -> str:
+    """A length of time in whole minutes, rounded up; in seconds below one. For narrow places."""
+    return duration_text(seconds if seconds <= 60 else 60 * math.ceil(seconds / 60))
 
 
 def temp(temp_c: float | None, taste: Taste) -> str:

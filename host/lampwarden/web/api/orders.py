@@ -28,9 +28,12 @@ def routes(service: Service) -> APIRouter:
         return m.Receipt(chamber_id=chamber_id, session_id=session_id, order=request.url.path.rsplit("/", 1)[-1])
 
     @router.post("/chambers/{chamber_id}/stop", summary="Stop: all lamps dark at once", responses=ORDERED)
-    def stop(chamber_id: ChamberId, order: m.Order, request: Request) -> m.Receipt:
-        """Darkens the board before anything else; a session is held and can go on later. Also without a session."""
-        service.stop(chamber_id, order.by)
+    def stop(chamber_id: ChamberId, request: Request, order: m.Order | None = None) -> m.Receipt:
+        """Darkens the board before anything else; a session is held and can go on later.
+
+        Possible without a session, and without a body: a stop should fail for no form.
+        """
+        service.stop(chamber_id, order.by if order else "a script")
         return receipt(chamber_id, request)
 
     @router.post("/chambers/{chamber_id}/start", summary="Begin a session", status_code=201, responses=PLANNED)

@@ -39,20 +39,22 @@
     const before = label.textContent;
     label.textContent = "Stopping…";
     said.textContent = "";
+    let refused = "";
     try {
       const answer = await fetch(`/api/chambers/${encodeURIComponent(button.dataset.chamber)}/stop`, {
         method: "POST",
         headers: { "content-type": "application/json" },
-        body: JSON.stringify({ by: remembered("name") || "a person at the page" }),
+        body: JSON.stringify({ by: Array.from(remembered("name")).slice(0, 60).join("") || "a person at the page" }),
         signal: AbortSignal.timeout(STOP_MS_MAX),
       });
-      if (!answer.ok) throw new Error((await answer.json()).detail);
+      if (!answer.ok) refused = ` ${(await answer.json()).detail}`;
+      if (!answer.ok) throw new Error(refused);
       said.dataset.ok = "yes";
       said.textContent = "Stopped: the lamps were ordered dark.";
       setTimeout(() => (said.textContent = ""), 6000);
-    } catch (error) {
+    } catch {
       said.dataset.ok = "no";
-      said.textContent = `The stop did not get through. Press the stop button on the chamber. (${error.message})`;
+      said.textContent = `The stop did not get through. Press the stop button on the chamber.${refused}`;
     }
     label.textContent = before;
   };
@@ -67,6 +69,8 @@
   let broken = false;
   const judge = () => {
     const lost = broken || performance.now() - heard > SILENT_MS_MAX;
+    const said = document.getElementById("stopped");
+    if (!lost && document.body.dataset.link === "lost" && said.dataset.ok === "no") said.textContent = "";
     document.body.dataset.link = lost ? "lost" : "up";
   };
   document.addEventListener("DOMContentLoaded", () => {

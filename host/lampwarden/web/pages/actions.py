@@ -69,6 +69,6 @@ def _hold() -> tuple[ui.element, Callable[[Standing], None]]:
         meta = Text("p", "", "meta")
 
     def fill(hold: Standing) -> None:
-        title.text, why.text, meta.text = hold.title, hold.why, f"{hold.then} Holds {hold.since}."
+        title.text, why.text, meta.text = hold.title, hold.why, f"{hold.then} Held {hold.since}."
 
     return row, fill

@@ -28,11 +28,11 @@ HEAD = f"""
 BODY = """
 <div class="stopbar">
   <p class="stopped" id="stopped" role="alert"></p>
+  <div class="lost" role="alert">
+    No connection: what you see is old. This page tries again by itself, and the lamps' safety does not depend on it.
+    To stop now, press the stop button on the chamber.
+  </div>
   <button class="stop" id="stop" type="button" data-chamber="{chamber}"><span>Stop: all lamps dark</span></button>
-</div>
-<div class="lost" role="alert">
-  No connection: what you see is old. This page tries again by itself, and the lamps' safety does not depend on it.
-  To stop now, press the stop button on the chamber.
 </div>
 """
 
