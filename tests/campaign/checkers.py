@@ -29,7 +29,7 @@ HOST_S = 0.05
 SENSE_S = 0.55
 """Between two readings of a sensor, and the conversion."""
 AIR_LOST_S, BANK_LOST_S, FROZEN_S = 3.0, 1.0, 120.0
-"""Times of the guard's table, restated here; tests/lampboard compares them with the guard's own."""
+"""Times and steps of the guard, restated here on purpose: a guard that forgets one must not take the check with it."""
 AIR_RISE_K, BANK_RISE_K, RISE_S = 5.0, 20.0, 30.0
 EXPOSURE_OVER_S = PERIOD_S + HEARTBEAT_TIMEOUT_S
 """Promise 3, level-weighted by at most 1, s."""
@@ -147,6 +147,7 @@ def _conditions(run: Run) -> dict[str, list[Span]]:
     """When it must be dark, by why."""
     seen, end_s = run.witness, run.end_s
     limits, boots = run.case.program.limits, _boots(run)  # no change of the plan may touch the hard ones
+    firsts = [next((t for t, _ in seen.air.good if t >= boot_s), boot_s) for boot_s in boots]
     found = {
         "door open": seen.spans("door"),
         "stop button down": seen.spans("stop"),
@@ -155,7 +156,7 @@ def _conditions(run: Run) -> dict[str, list[Span]]:
         "air over its limit": _over(seen.air.good, limits.air_hard_c),
         "air sensor lost": gaps([0.0, *(t for t, _ in seen.air.good)], AIR_LOST_S, end_s),
         # A board that was reset knows no older reading; it is dark until armed anew.
-        "air sensor frozen": gaps(sorted([*boots, *(t for t, _ in seen.air.raw)]), FROZEN_S, end_s),
+        "air sensor frozen": gaps(sorted([*firsts, *(t for t, _ in seen.air.raw)]), FROZEN_S, end_s),
         "air rising": _rising(seen.air.good, AIR_RISE_K, boots),
         "before arming": _unarmed(run),
     }
