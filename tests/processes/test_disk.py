@@ -19,7 +19,7 @@ from lampwarden.store.verify import verify
 
 from .daemon import Daemon, eventually, now_ms
 from .disks import Disk, LockedFile, ShortFiles, SmallDisk, small_disks_are_here
-from .truth import HEARTBEAT_MS, PERIOD_S, SLACK_MS, Lamps, unlawful_light
+from .truth import HEARTBEAT_MS, PERIOD_S, Lamps, unlawful_light
 
 
 def program(seconds: int) -> str:
@@ -77,7 +77,7 @@ def test_disk_trouble_in_mid_session(
 ) -> None:
     daemon = daemon_for(disk.before, bench=desk_board.port)
     daemon.start()
-    daemon.start_session("bench", program(2 + disk.noticed_s))
+    daemon.start_session("bench", program(disk.noticed_s + 6))
     eventually(lambda: lit(daemon))
     time.sleep(1.0)
     shown = daemon.journal("bench")
@@ -90,7 +90,8 @@ def test_disk_trouble_in_mid_session(
     eventually(lambda: not any(desk_board.lamps()[-1][1]))
     dark_ms = desk_board.lamps()[-1][0]
     tell(lit_after_trouble_ms=round(dark_ms - refused_ms))
-    assert dark_ms - refused_ms < 1000 * disk.noticed_s + SLACK_MS
+    # Two periods more for a busy machine; the plan itself would leave the lamps lit for another three.
+    assert dark_ms - refused_ms < 1000 * (disk.noticed_s + 2 * PERIOD_S)
     first = bench(daemon)["number"]
     time.sleep(TROUBLE_S)
     view = bench(daemon)
@@ -106,7 +107,7 @@ def test_disk_trouble_in_mid_session(
     disk.relent()
     note.join()
     assert answers[0].status_code == 200, answers[0].text
-    check_completed(desk_board, daemon, 2 + disk.noticed_s, [])
+    check_completed(desk_board, daemon, disk.noticed_s + 6, [])
     lines = daemon.journal("bench")
     assert lines[: len(shown)] == shown
     assert "annotated" in [line["kind"] for line in lines]

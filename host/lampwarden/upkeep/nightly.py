@@ -52,11 +52,13 @@ class Nightly:
         """Starts the schedule; a backup that is due already is made soon."""
         if self._keep == 0:
             return
-        self._scheduler.add_job(self.run, CronTrigger(hour=self._hour), id="nightly")
         newest = max(self.backups(), default=None)
+        soon = {}
         if newest is None or datetime.now(UTC) - newest > DAY:
-            when = datetime.now(UTC) + timedelta(seconds=self._soon_s)
-            self._scheduler.add_job(self.run, "date", run_date=when, id="due")
+            # The nightly job's first time, not a job of its own: APScheduler's thread fails with JobLookupError when it
+            # is to remove a job that is done just as it is shut down.
+            soon = {"next_run_time": datetime.now(UTC) + timedelta(seconds=self._soon_s)}
+        self._scheduler.add_job(self.run, CronTrigger(hour=self._hour), id="nightly", **soon)
         self._scheduler.start()
 
     def close(self) -> None:
