@@ -107,6 +107,7 @@ def demo(
             browser=browser,
             done=show.ended if exit_when_done else None,
             before=show.begin,
+            notice="Simulated chamber: everything shown is invented.",
         )
     outcome = show.outcome()
     typer.echo(f"The session: {outcome or 'not ended'}.")
@@ -237,6 +238,7 @@ def _serve(
     browser: bool,
     done: threading.Event | None = None,
     before: Callable[[], None] | None = None,
+    notice: str = "",
 ) -> None:
     """Serves the dashboard until Ctrl-C, SIGTERM or `done`; the keepers run meanwhile."""
     import uvicorn
@@ -244,7 +246,7 @@ def _serve(
     from .rehearsal import demo_programs
     from .web.app import create_app
 
-    web: FastAPI = create_app(service, programs=demo_programs())
+    web: FastAPI = create_app(service, programs=demo_programs(), notice=notice)
     listener = _listen(host, port)
     address = f"http://{'localhost' if host in ('127.0.0.1', '::1') else host}:{listener.getsockname()[1]}/"
     server = uvicorn.Server(uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3))
