@@ -16,7 +16,7 @@ from lampwarden.keeper.keeper import DISK_S_MAX, FLUSH_S, HEARTBEAT_TIMEOUT_S, P
 from lampwarden.store.records import SavedLine
 
 from . import line
-from .faults import LAPSE_S, TABLE, WATCHDOG_S, Strike
+from .faults import DELAY_S_MAX, LAPSE_S, TABLE, WATCHDOG_S, Strike
 from .stage import Run, Shown
 from .witness import EVER_S, Lit, Span, gaps, longest_lit
 
@@ -120,6 +120,10 @@ def _host_late_s(run: Run, at_s: float) -> float:
     for from_s, to_s in [*run.stalls, *run.deaths()]:
         if from_s - 0.2 <= at_s <= to_s + LAPSE_S:
             slack_s = max(slack_s, LAPSE_S)
+    if slack_s > HOST_S:  # and while it is not yet dark, the next trouble may come
+        for began_s, strike in run.struck:
+            if at_s < began_s <= at_s + slack_s and TABLE[strike.name].late_s:
+                slack_s = max(slack_s, began_s - at_s + TABLE[strike.name].late_s)
     return slack_s
 
 
@@ -322,7 +326,7 @@ def recorded_is_true(run: Run, figures: Figures) -> Iterator[str]:
         kind = _interruption_kind(run)
         _worst(figures, f"recorded less than true ({kind}), s", -off_s)
         _worst(figures, f"recorded more than true ({kind}), s", off_s)
-        low_s, high_s = -_unread_allowed_s(run) - 0.05, _interrupted_s(run) + 0.05
+        low_s, high_s = -_unread_allowed_s(run) - 0.05, _interrupted_s(run) + _dark_hangs_s(run) + 0.05
         if not low_s <= off_s <= high_s:
             yield f"zone {about.name}: recorded {off_s:+.3f} s against the truth; bound {low_s:.2f}..{high_s:.2f} s"
 
@@ -377,14 +381,32 @@ def _ended_by_change(run: Run) -> bool:
 
 def _unread_allowed_s(run: Run) -> float:
     unread = sum(_unread(run, boot_s) for boot_s in _session_boots(run)) + _ended_lost(run)
-    return _interrupted_s(run) + HEARTBEAT_TIMEOUT_S * unread
+    lapse_s = LAPSE_S + (DELAY_S_MAX if _struck(run, "wire_delays") else 0.0)
+    return _interrupted_s(run) + lapse_s * unread + (lapse_s + DISK_S_MAX) * _unsaved(run)
+
+
+def _unsaved(run: Run) -> int:
+    """Times that light was read while the disk took nothing, and then board and host lost it, one after the other."""
+    return sum(
+        TABLE[strike.name].room == "disk"
+        and began_s <= died_s <= _over_s(run, strike) + DISK_S_MAX
+        and any(began_s - FLUSH_S <= boot_s <= back_s for boot_s in _session_boots(run))
+        for began_s, strike in run.struck
+        for died_s, back_s in run.deaths()
+    )
 
 
 def _ended_lost(run: Run) -> bool:
-    """The session was ended while nobody could read the board, or tell it."""
-    if not run.outcome or run.outcome == "completed":
-        return False
-    return _held(run, "board lost", _ended_s(run)) or _host_late_s(run, _ended_s(run)) > HOST_S
+    """The session ended while nobody could read the board, or tell it to go dark."""
+    ended_s = _ended_s(run)
+    return bool(run.outcome) and (_held(run, "board lost", ended_s) or _host_late_s(run, ended_s) > HOST_S)
+
+
+def _dark_hangs_s(run: Run) -> float:
+    """A board that was dark when it hung forgets it: for all the host knows it was lit until its watchdog."""
+    lits = run.witness.lit()
+    hangs_s = [began_s for began_s, strike in run.struck if strike.name == "board_hang"]
+    return WATCHDOG_S * sum(not any(lit.from_s <= at_s < lit.to_s for lit in lits) for at_s in hangs_s)
 
 
 def _interruption_kind(run: Run) -> str:
@@ -548,15 +570,19 @@ def faults_are_met(run: Run, figures: Figures) -> Iterator[str]:
         fault, end_s, due_s = TABLE[strike.name], _over_s(run, strike), began_s + TABLE[strike.name].trips_after_s
         if not fault.trips or end_s < due_s or _board_away(run, began_s - down_s, due_s, down_s):
             continue
-        if any(  # one of the same kind may mend what the other broke
-            TABLE[other.name].room == fault.room and other is not strike and t < end_s and _over_s(run, other) > t - 2
-            and began_s - 2 < _over_s(run, other) for t, other in run.struck
-        ):  # fmt: skip
-            continue
+        others = [
+            other
+            for at_s, other in run.struck
+            if other is not strike and at_s < end_s and began_s - 2 < _over_s(run, other)
+        ]
+        if any(TABLE[other.name].room == fault.room for other in others):
+            continue  # one of the same kind may mend what the other broke
         standing = [trip for trip in run.witness.trips if trip.from_s <= due_s and trip.to_s > began_s]
         if not standing:
             yield f"{strike.name} from {began_s:.3f} s on: no trip by {due_s:.3f} s"
-        elif all(  # another cause may have come first
+        elif any(TABLE[other.name].trips or TABLE[other.name].room == "heat" for other in others):
+            continue  # another cause may have come first
+        elif all(
             trip.from_s >= began_s and trip.cause not in (*fault.trips, reg.TRIP_LIT_TOO_LONG) for trip in standing
         ):
             yield f"{strike.name}: tripped as '{reg.TRIPS[standing[0].cause]}'"
