@@ -37,6 +37,29 @@ def test_preferences_are_kept_in_the_browser(demo: Callable[..., DemoProcess], l
     here.says("Stopped by Wilma Ø; x=1")
 
 
+def test_what_is_typed_stays(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
+    """A field half filled keeps its text while the page around it is brought up to date, and while it is hidden."""
+    show = demo(speed=1.0)
+    here = look(show.address)
+    field = here.page.get_by_label("What you saw, for the journal (may stay empty)")
+    field.press_sequentially("B2 paler")
+    here.press("Display")
+    name = here.page.get_by_label("Your name, for the journal")
+    name.press_sequentially("Wil")
+    here.press("°F")
+    here.says("°F")
+    beat = here.page.locator("[data-beat]").get_attribute("data-beat")
+    here.page.wait_for_function(
+        "before => document.querySelector('[data-beat]').dataset.beat > Number(before) + 2", arg=beat
+    )
+    assert name.input_value() == "Wil"
+    here.press("Done")
+    assert field.input_value() == "B2 paler"
+    here.press("Done, go on")
+    here.says("B2 paler")
+    here.says("answered by Wil")
+
+
 def test_clock_is_the_readers(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
     """Oslo, not UTC, already at the very first visit."""
     show = demo(speed=1.0)

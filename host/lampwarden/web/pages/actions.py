@@ -6,7 +6,7 @@ from nicegui import ui
 
 from ...service import Service
 from ..views import Actions, Now, Standing
-from .elements import Rows, Text, box, button, shown
+from .elements import Field, Rows, Text, box, button, shown
 from .reader import Reader, ordered
 
 
@@ -49,8 +49,7 @@ class ActionsPart:
             why = {"text": ""}
             with box("label", "field"):
                 Text("span", "Why, for the journal (may stay empty)")
-                field = box("input", type="text", maxlength="500")
-                field.on("change", lambda e: why.update(text=e.args), js_handler="(e) => emit(e.target.value)")
+                Field("text", "", lambda text: why.update(text=text), maxlength="500")
 
             async def end() -> None:
                 dialog.close()

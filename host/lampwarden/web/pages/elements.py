@@ -1,5 +1,6 @@
 """Plain HTML elements that send only what changed."""
 
+import json
 from collections.abc import Callable, Sequence
 from typing import Generic, TypeVar
 
@@ -52,6 +53,34 @@ def button(text: str, classes: str, action: Callable[[], object]) -> Text:
     made = Text("button", text, f"button {classes}", type="button")
     made.on("click", action)
     return made
+
+
+class Field:
+    """A text or number field. What a person types stays, whatever else on the page is brought up to date.
+
+    `changed` is called with the text when the field is left, or with each letter if `at_once`. `kind` is the type of an
+    HTML input, or "textarea".
+    """
+
+    def __init__(
+        self, kind: str, value: str, changed: Callable[[str], object], *, at_once: bool = False, **attributes: str
+    ) -> None:
+        tag, typed = ("textarea", {}) if kind == "textarea" else ("input", {"type": kind})
+        self.element = box(tag, **typed, **attributes)
+        # As an attribute: the value as a property would be put back at each re-rendering, over what was typed.
+        self.element.props["^value"] = value
+        self.element.on(
+            "input" if at_once else "change",
+            lambda event: changed(str(event.args)),
+            js_handler="(e) => emit(e.target.value)",
+            throttle=0.2 if at_once else 0.0,
+        )
+
+    def set(self, value: str) -> None:
+        """Puts a text into the field, over what stands there."""
+        self.element.props["^value"] = value
+        here = f"getHtmlElement({self.element.id})"
+        ui.run_javascript(f"if ({here}) {here}.value = {json.dumps(value)}")
 
 
 class Rows(Generic[T]):

@@ -6,7 +6,7 @@ from nicegui import ui
 
 from ...service import Service
 from ..views import Now
-from .elements import Rows, Text, attribute, box, button, shown
+from .elements import Field, Rows, Text, attribute, box, button, shown
 from .reader import Reader, ordered
 
 
@@ -25,8 +25,7 @@ class PromptPart:
             with self._go:
                 with box("label", "field"):
                     Text("span", "What you saw, for the journal (may stay empty)")
-                    self._field = box("input", type="text", maxlength="500", value="")
-                    self._field.on("input", self._typed, js_handler="(e) => emit(e.target.value)", throttle=0.2)
+                    self._field = Field("text", "", self._typed, at_once=True, maxlength="500")
                 self._done = button("Done, go on", "main", self._answer)
             self._said = Text("p", "", "answer-said", role="alert")
             self._waiting = Text("p", "", "waiting")
@@ -39,19 +38,17 @@ class PromptPart:
             return
         if prompt.name != self._checkpoint:
             self._checkpoint, self._said.text = prompt.name, ""
-            self._set_note("")
+            if self._note:
+                self._note = ""
+                self._field.set("")
         self._title.text = "What to photograph now" if prompt.called else "What to photograph soon"
         self._look_at.text = prompt.look_at
         self._steps.show(prompt.steps)
         shown(self._go, now.actions.answer)
         self._waiting.text = prompt.waiting
 
-    def _typed(self, event: object) -> None:
-        self._note = str(getattr(event, "args", ""))
-
-    def _set_note(self, text: str) -> None:
+    def _typed(self, text: str) -> None:
         self._note = text
-        attribute(self._field, "value", text)
 
     async def _answer(self) -> None:
         self._said.text = ""

@@ -1,13 +1,14 @@
 """What surrounds every page: head, stop, banner of a lost connection, and the display settings."""
 
 from collections.abc import Callable
+from functools import partial
 from hashlib import sha256
 from html import escape
 from pathlib import Path
 
 from nicegui import ui
 
-from .elements import Text, attribute, box, button
+from .elements import Field, Text, attribute, box, button
 from .reader import NAME_MAX, Reader
 
 ASSETS = Path(__file__).parents[1] / "assets"
@@ -72,8 +73,8 @@ def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
         _choice(reader, changed, "theme", "Page", (("", "As the system"), ("light", "Light"), ("dark", "Dark")))
         with box("label", "field"):
             Text("span", "Your name, for the journal")
-            name = box("input", type="text", maxlength=str(NAME_MAX), autocomplete="name", value=reader["name"])
-            name.on("change", lambda event: reader.choose("name", event.args), js_handler="(e) => emit(e.target.value)")
+            keep = partial(reader.choose, "name")
+            Field("text", reader["name"], keep, maxlength=str(NAME_MAX), autocomplete="name")
         Text("p", "Kept in this browser only.", "notice")
         with box("div", "actions"):
             button("Done", "main", dialog.close)
