@@ -26,6 +26,7 @@ PURE = {
     | {"itertools", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light"},
     HOST / "care": LANGUAGE
     | {"numpy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light", "lampwarden.care"},
+    HOST / "colour": {"numpy", "lampwarden.colour"},
     # A random.Random with a seed is a formula like any other; the module's own functions would not be.
     HOST / "trial": LANGUAGE
     | {"random.Random", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors"}
