@@ -1,6 +1,6 @@
 """One web application: the API under /api, the pages beside it, the guard before both."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -16,10 +16,15 @@ from .guard import Guard
 from .pages.now import NowPage
 from .pages.reader import Reader
 from .pages.shell import ASSETS, NOT_FOUND
-from .watch import Watch
+from .pages.site import Site
 
 RECONNECT_S = 10.0
 """How long the server keeps a page whose connection is gone, s; later the page loads itself anew."""
+
+PAGES: dict[str, Callable[..., object]] = {
+    "/now/{chamber_id}": NowPage,
+}
+"""Pages by address; each is called with the site, the reader and the names in its address."""
 
 
 def create_app(
@@ -39,18 +44,9 @@ def create_app(
     app.add_middleware(Guard, hosts=hosts)
     app.mount("/api", create_api(service))
     app.mount("/assets", StaticFiles(directory=ASSETS))
-    watches: dict[str, Watch] = {}
-
-    @ui.page("/now/{chamber_id}", title=title)
-    def now(chamber_id: str, request: Request) -> Response | None:
-        try:
-            service.snapshot(chamber_id)
-        except UnknownName:
-            return HTMLResponse(NOT_FOUND, 404)
-        watch = watches.setdefault(chamber_id, Watch(service, chamber_id))
-        reader = Reader(request.cookies)
-        NowPage(service, chamber_id, reader, watch, programs or {}, notice)
-        return None
+    site = Site(service, title, programs or {}, notice)
+    for path, page in PAGES.items():
+        _serve(site, path, page)
 
     @app.get("/")
     def first() -> RedirectResponse:
@@ -71,3 +67,16 @@ def create_app(
         show_welcome_message=False,
     )
     return app
+
+
+def _serve(site: Site, path: str, page: Callable[..., object]) -> None:
+    """Serves a page. Every address names a chamber; what follows it is given to the page by name."""
+
+    @ui.page(path, title=site.title)
+    def show(chamber_id: str, request: Request) -> Response | None:
+        try:
+            site.service.snapshot(chamber_id)
+            page(site, Reader(request.cookies), **request.path_params)
+        except UnknownName:
+            return HTMLResponse(NOT_FOUND, 404)
+        return None

@@ -1,11 +1,12 @@
 """Plain HTML elements that send only what changed."""
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Generic, TypeVar
 
 from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
+from nicegui.events import GenericEventArguments
 
 T = TypeVar("T")
 
@@ -79,8 +80,86 @@ class Field:
     def set(self, value: str) -> None:
         """Puts a text into the field, over what stands there."""
         self.element.props["^value"] = value
-        here = f"getHtmlElement({self.element.id})"
-        ui.run_javascript(f"if ({here}) {here}.value = {json.dumps(value)}")
+        ui.run_javascript(f"{{const e = getHtmlElement({self.element.id}); if (e) e.value = {json.dumps(value)}}}")
+
+
+class Select:
+    """A choice among a few named values. `changed` is called with the value."""
+
+    def __init__(
+        self, options: Mapping[str, str], value: str, changed: Callable[[str], object], **attributes: str
+    ) -> None:
+        self._changed, self._value = changed, value
+        self.element = box("select", **attributes)
+        self._options: Rows[tuple[str, str]] = Rows(self.element, self._option)
+        self.element.on("change", self._chosen, js_handler="(e) => emit(e.target.value)")
+        self.show(options, value)
+
+    def show(self, options: Mapping[str, str], value: str) -> None:
+        """Offers these values (value: what people read), with one chosen."""
+        self._value = value
+        self._options.show(list(options.items()))
+        # The list itself too: once a person has chosen, browsers no longer look at an option's `selected`.
+        ui.run_javascript(f"{{const e = getHtmlElement({self.element.id}); if (e) e.value = {json.dumps(value)}}}")
+
+    def _option(self) -> tuple[ui.element, Callable[[tuple[str, str]], None]]:
+        option = Text("option")
+
+        def fill(item: tuple[str, str]) -> None:
+            attribute(option, "value", item[0])
+            attribute(option, "selected", True if item[0] == self._value else None)
+            option.text = item[1]
+
+        return option, fill
+
+    def _chosen(self, event: GenericEventArguments) -> None:
+        self._value = str(event.args)
+        self._changed(self._value)
+
+
+class Tick:
+    """A box to tick, with its words. `changed` is called with True or False."""
+
+    def __init__(self, words: str, value: bool, changed: Callable[[bool], object], **attributes: str) -> None:
+        with box("label", "tick") as self.element:
+            self._box = box("input", type="checkbox", **attributes)
+            self._words = Text("span", words)
+        if value:
+            self._box.props["^checked"] = True
+        self._box.on("change", lambda event: changed(bool(event.args)), js_handler="(e) => emit(e.target.checked)")
+
+    def set(self, value: bool) -> None:
+        """Ticks it or not."""
+        attribute(self._box, "^checked", True if value else None)
+        ui.run_javascript(f"{{const e = getHtmlElement({self._box.id}); if (e) e.checked = {json.dumps(value)}}}")
+
+
+class Labelled:
+    """A label over what is entered in the `with` block, a hint below it, and room for what is wrong with it."""
+
+    def __init__(self, label: str, hint: str = "", unit: str = "") -> None:
+        self.element = box("label", "field")
+        with self.element:
+            with box("span"):
+                Text("span", label)
+                if unit:
+                    Text("small", f" {unit}")
+            self._inside = box("div", "entry")
+            if hint:
+                Text("small", hint, "hint")
+            self._wrong = Text("span", "", "entry-wrong", role="alert")
+
+    def __enter__(self) -> "Labelled":
+        self._inside.__enter__()
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._inside.__exit__(*error)
+
+    def wrong(self, text: str) -> None:
+        """Says beside the field what is wrong with it; empty: nothing."""
+        self._wrong.text = text
+        attribute(self.element, "data-wrong", "yes" if text else None)
 
 
 class Rows(Generic[T]):

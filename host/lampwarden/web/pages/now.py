@@ -1,17 +1,14 @@
 """The page Now: what is happening, in one glance, and what a person may do about it."""
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from nicegui import ui
 
-from ...domain.program import Program
 from ...errors import StoreError
 from ...keeper import Snapshot
-from ...service import Service
 from .. import charts, views
 from ..states import lit_zones
-from ..watch import Watch
 from .actions import ActionsPart
 from .climate import ClimatePart
 from .course import CoursePart
@@ -20,6 +17,7 @@ from .journal import JournalPart
 from .prompt import PromptPart
 from .reader import Reader
 from .shell import frame
+from .site import Site
 from .start import StartPart
 from .state import MomentsPart, StatePart
 from .zones import ZonesPart
@@ -33,15 +31,8 @@ RECORD_S = 1.0
 class NowPage:
     """One open page."""
 
-    def __init__(
-        self,
-        service: Service,
-        chamber_id: str,
-        reader: Reader,
-        watch: Watch,
-        programs: Mapping[str, Program],
-        notice: str,
-    ) -> None:
+    def __init__(self, site: Site, reader: Reader, chamber_id: str) -> None:
+        service, watch = site.service, site.watch(chamber_id)
         self._service, self._chamber_id, self._reader, self._watch = service, chamber_id, reader, watch
         self._seen: object = None
         self._fresh_s = self._stray_from_s = time.monotonic()
@@ -49,11 +40,10 @@ class NowPage:
         self._course_seen: object = None
         self._headline = ""
         snapshot = service.snapshot(chamber_id)
-        others = [(s.chamber.id, s.chamber.title) for s in service.chambers() if s.chamber.id != chamber_id]
-        frame(reader, chamber_id, snapshot.chamber.title, others, self.again)
+        frame(site, reader, chamber_id, "now", self.again)
         with box("div", "news"):
-            if notice:
-                Text("p", notice, "notice")
+            if site.notice:
+                Text("p", site.notice, "notice")
             self._trouble = Text("p", "", "warning", role="alert", hidden="")
             self._warnings: Rows[str] = Rows(box("div", aria_live="assertive"), _warning)
         with box("div", "page"):
@@ -62,7 +52,7 @@ class NowPage:
                 with self._state.below:
                     self._actions = ActionsPart(service, chamber_id, reader)
                 self._prompt = PromptPart(service, chamber_id, reader)
-                self._start = StartPart(service, chamber_id, reader, programs)
+                self._start = StartPart(service, chamber_id, reader, site.programs)
                 self._zones = ZonesPart()
                 self._course = CoursePart()
             with box("div", "column"):

@@ -10,6 +10,7 @@ from nicegui import ui
 
 from .elements import Field, Text, attribute, box, button
 from .reader import NAME_MAX, Reader
+from .site import Site
 
 ASSETS = Path(__file__).parents[1] / "assets"
 MARK = sha256(b"".join(path.read_bytes() for path in sorted(ASSETS.iterdir()) if path.is_file())).hexdigest()[:12]
@@ -18,9 +19,13 @@ MARK = sha256(b"".join(path.read_bytes() for path in sorted(ASSETS.iterdir()) if
 PAGES = (("now", "Now"),)
 """Pages that exist: path and name."""
 
+_STYLES = "\n".join(
+    f'<link rel="stylesheet" href="/assets/{file.name}?{MARK}">' for file in sorted(ASSETS.glob("*.css"))
+)
+_SCRIPTS = "\n".join(f'<script src="/assets/{file.name}?{MARK}"></script>' for file in sorted(ASSETS.glob("*.js")))
 HEAD = f"""
-<link rel="stylesheet" href="/assets/page.css?{MARK}">
-<script src="/assets/page.js?{MARK}"></script>
+{_STYLES}
+{_SCRIPTS}
 <meta name="theme-color" content="#f5f0e6" media="(prefers-color-scheme: light)">
 <meta name="theme-color" content="#14151a" media="(prefers-color-scheme: dark)">
 """
@@ -44,23 +49,23 @@ NOT_FOUND = f"""<!doctype html><html lang="en"><head><meta charset="utf-8"><titl
 <a href="/">Go to the chamber</a></p></div></div></main></body></html>"""
 
 
-def frame(
-    reader: Reader, chamber_id: str, where: str, others: list[tuple[str, str]], changed: Callable[[], None]
-) -> None:
-    """Head, stop and banner. `others`: id and title of further chambers; `changed` is called with each preference."""
+def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Callable[[], None]) -> None:
+    """Head, stop and banner of a page (its path in PAGES). `changed` is called with each new preference."""
     ui.add_head_html(HEAD)
     ui.add_body_html(BODY.format(chamber=escape(chamber_id, quote=True)))
+    chambers = [snapshot.chamber for snapshot in site.service.chambers()]
     with box("header", "head", role="banner"):
         with box("div", "whose"):
             Text("a", "Lampwarden", "mark", href="/")
-            Text("span", where, "where")
-        if len(PAGES) > 1 or others:
+            Text("span", next(c.title for c in chambers if c.id == chamber_id), "where")
+        if len(PAGES) + len(chambers) > 2:
             with box("nav", aria_label="Pages and chambers"):
                 for path, name in PAGES:
                     link = Text("a", name, href=f"/{path}/{chamber_id}")
-                    attribute(link, "aria-current", "page")
-                for other_id, title in others:
-                    Text("a", title, href=f"/now/{other_id}")
+                    attribute(link, "aria-current", "page" if path == page else None)
+                for chamber in chambers:
+                    if chamber.id != chamber_id:
+                        Text("a", chamber.title, "other", href=f"/{page}/{chamber.id}")
         settings = _settings(reader, changed)
         button("Display", "quiet", settings.open)
 

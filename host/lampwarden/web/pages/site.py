@@ -1,0 +1,25 @@
+"""What every page is given."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ...domain.program import Program
+from ...service import Service
+from ..watch import Watch
+
+
+@dataclass(frozen=True)
+class Site:
+    """The dashboard of one service."""
+
+    service: Service
+    title: str
+    programs: Mapping[str, Program]
+    """Programs that can be started without a plan, by a short name."""
+    notice: str
+    """A line shown on top of each page; empty: none."""
+    _watches: dict[str, Watch] = field(default_factory=dict)
+
+    def watch(self, chamber_id: str) -> Watch:
+        """The one reader of a chamber's record, shared by all open pages."""
+        return self._watches.setdefault(chamber_id, Watch(self.service, chamber_id))
