@@ -31,6 +31,9 @@ PURE = {
     HOST / "trial": LANGUAGE
     | {"random.Random", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors"}
     | {"lampwarden.light", "lampwarden.care", "lampwarden.trial"},
+    HOST / "findings": LANGUAGE
+    | {"itertools", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light.evidence"}
+    | {"lampwarden.colour", "lampwarden.trial", "lampwarden.findings"},
     HOST / "engine": LANGUAGE | {"lampwarden.domain", "lampwarden.engine", "lampwarden.errors", "lampwarden.light"},
     HOST / "mask" / "geometry.py": LANGUAGE | {"hashlib", "pydantic", "lampwarden.domain"},
     HOST / "mask" / "layout.py": LANGUAGE | {"lampwarden.domain", "lampwarden.errors", "lampwarden.mask"},
