@@ -265,7 +265,7 @@ def test_unplugged_and_plugged_in_again(joined):
     joined.light()
     joined.wire.plugged = False
     for _ in range(2):
-        with pytest.raises(BoardSilent, match="unplugged"):
+        with pytest.raises(BoardSilent, match=r"broke \(The simulated board is unplugged\)\. Is"):
             joined.board.exchange(FULL)
         joined.wait(1)
     joined.wire.plugged = True
@@ -384,6 +384,29 @@ def test_the_right_shape_with_an_old_heartbeat_is_not_taken(scripted):
     _, transport = scripted(identity, frame(0x10, 0, 0, 0, 11), old)
     with pytest.raises(BoardConfused, match="heartbeat 41, not 42"):
         Board(transport).exchange(DARK)
+
+
+def test_a_late_identity_does_not_bring_back_an_old_heartbeat(scripted):
+    """Else the late live block of that number, which is under way as well, would be taken for a fresh one."""
+    identity = frame(4, 34, *divided(identity_registers(identity_echo=41)))
+    written = frame(0x10, 0, 0, 0, 11)
+    lives = [frame(4, 124, *divided(registers_of("input", reg.LIVE, live_echo=beat))) for beat in (42, 43)]
+    _, transport = scripted(identity, written, lives[0], written, lives[1], b"", identity, written, lives[0])
+    board = Board(transport)
+    board.exchange(DARK)
+    board.exchange(DARK)
+    with pytest.raises(BoardSilent):
+        board.exchange(DARK)
+    with pytest.raises(BoardConfused, match="heartbeat 42, not 45"):
+        board.exchange(DARK)
+
+
+def test_the_next_heartbeat_is_never_the_one_the_board_has(joined):
+    """Another master wrote just the number that would come next: the board would not see it change."""
+    last = joined.board.exchange(DARK)
+    joined.transport.ask(6, 0, values=[last.heartbeat + 1])
+    joined.board.close()
+    assert joined.board.exchange(DARK).heartbeat == last.heartbeat + 2
 
 
 def test_a_value_that_cannot_be_is_not_taken(scripted):

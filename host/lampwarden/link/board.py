@@ -232,8 +232,10 @@ class Board:
                 f"Another board answers: serial number {identity.unique_id}, not {self._unique_id} as before."
                 " Plug the first one in again, or restart the daemon to go on with the new one."
             )
+        # The next number must be new to the board, and none that was used before: its late answer could come as well.
+        if self._unique_id is None or self._next_heartbeat() == identity.heartbeat:
+            self._heartbeat = identity.heartbeat
         self._unique_id, self._identity = identity.unique_id, identity
-        self._heartbeat = identity.heartbeat  # so that the next number is a new one to the board
         return identity
 
     def exchange(self, demand: Demand) -> Live:
@@ -269,8 +271,11 @@ class Board:
     def demand(self, demand: Demand) -> None:
         """Writes a new heartbeat and the demand, no more."""
         identity = self._identity or self.identify()
-        self._heartbeat = (self._heartbeat + 1) % _HEARTBEATS
+        self._heartbeat = self._next_heartbeat()
         self._ask(WRITE_MANY, _DEMAND.first, values=encode_demand(demand, self._heartbeat, identity))
+
+    def _next_heartbeat(self) -> int:
+        return (self._heartbeat + 1) % _HEARTBEATS
 
     def set_limits(self, air_limit_c: float, bank_limit_c: float, heartbeat_timeout_s: float) -> None:
         """Writes the limits, reads them back and compares.

@@ -135,7 +135,8 @@ class ModbusTransport:
         except OSError as error:
             self.close()
             raise BoardSilent(
-                f"The connection to {self._port.name} broke ({error}). Is the board powered and its cable in place?"
+                f"The connection to {self._port.name} broke ({_bare(error)})."
+                " Is the board powered and its cable in place?"
             ) from error
         if pdu.function_code == function | 0x80:
             raise refusal(function, address, count, values, pdu.exception_code)
@@ -273,7 +274,12 @@ def why_not_open(device: str, error: Exception) -> str:
             f"This user may not open {device}. On Linux, join the group that owns it"
             " (sudo usermod -a -G dialout $USER), then log out and in again."
         )
-    return f"The serial port {device} cannot be opened: {text}. Unplug the board, plug it in again, try again."
+    return f"The serial port {device} cannot be opened: {_bare(error)}. Unplug the board, plug it in again, try again."
+
+
+def _bare(error: Exception) -> str:
+    """The error's text without a full stop, for the middle of a sentence."""
+    return str(error).rstrip(". ")
 
 
 class TcpPort(_RealPort):
@@ -295,7 +301,7 @@ class TcpPort(_RealPort):
                 self._peers = [(family, address) for family, _, _, _, address in found][:2]
         except OSError as error:
             raise BoardSilent(
-                f"No machine called '{self._host}' was found ({error}). Check the name, or write its number."
+                f"No machine called '{self._host}' was found ({_bare(error)}). Check the name, or write its number."
             ) from error
         reasons = []
         for family, address in self._peers:
@@ -306,7 +312,7 @@ class TcpPort(_RealPort):
                 link.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             except OSError as error:
                 link.close()
-                reasons.append(str(error))
+                reasons.append(_bare(error))
             else:
                 self._socket = link
                 return
