@@ -95,13 +95,13 @@ def test_limits_and_rules_take_effect_at_the_next_reading(run, change):
     run.go(1)
     assert run.lit
     change([FIRST, SECOND], limits=Limits(air_soft_c=33), rules=Rules(coolings_per_hour_max=0))
-    run.go(1)
+    run.go(1.1)
     assert run.session.outcome == "cut off"
 
 
 def test_all_may_be_taken_away_and_the_session_completes(run, change):
-    outcome = change([FIRST, Exposure(start=80, end=90)], [], [LOOKS[0]])
-    assert outcome.session.outcome == "completed"
+    change([FIRST, Exposure(start=80, end=90)], [], [LOOKS[0]])
+    assert run.read().session.outcome == "completed"
 
 
 def test_while_a_checkpoint_waits(run, change):
@@ -197,4 +197,6 @@ def test_only_a_session_under_way_changes(make_run, chamber_of, program_of):
     assert "planned" in run.refused(e.ChangePlan, program)
     run.begin()
     run.order(e.AskEnd)
+    assert "about to end" in run.refused(e.ChangePlan, program)
+    run.read()
     assert "ended" in run.refused(e.ChangePlan, program)

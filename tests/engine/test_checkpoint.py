@@ -61,8 +61,8 @@ def test_after_all_light_it_still_comes_and_then_the_session_ends(run_of):
     run = run_of(Exposure(start=0, end=60), checkpoints=[Checkpoint(name="last", at=100)]).go(110)
     assert run.of(f.CheckpointReached)[0].session_s == pytest.approx(100, abs=0.06)
     assert run.session.active
-    outcome = run.order(e.Answer, "last")
-    assert outcome.session.outcome == "completed"
+    run.order(e.Answer, "last")
+    assert run.read().session.outcome == "completed"
 
 
 def test_two_that_are_due_open_one_after_the_other(run_of):
@@ -251,9 +251,68 @@ def test_the_white_bank_lights_only_for_a_checkpoint_that_called_and_nothing_els
     assert run.outcome.demand.inspection == 0.0
 
 
+def inspected(run):
+    return run.outcome.demand.inspection > 0
+
+
+def test_the_white_bank_goes_out_after_half_an_hour_and_says_so(run_of):
+    run = run_of(HOUR, checkpoints=[Checkpoint(name="look", at=10)]).go(12)
+    assert inspected(run)
+    run.go(h.INSPECTION_S_MAX - 5)
+    assert inspected(run)
+    run.go(10)
+    assert not inspected(run)
+    run.go(6 * 3600, period_s=30)  # reminders do not light it
+    assert not inspected(run)
+    assert [fact.text for fact in run.of(f.InspectionOver)] == [
+        "Inspection light off after 30 min; it comes on again when someone asks for it."
+    ]
+    assert run.session.lit_s == (run.board.true_lit_s[0],) or run.session.lit_s[0] == pytest.approx(10, abs=0.1)
+    run.order(e.Answer, "look")
+    run.go(2)
+    assert run.lit
+
+
+@pytest.mark.parametrize("how", ["ask", "door"])
+def test_the_white_bank_comes_on_again_for_whoever_is_there(run_of, how):
+    run = run_of(HOUR, checkpoints=[Checkpoint(name="look", at=10)]).go(2000)
+    assert not inspected(run)
+    if how == "ask":
+        run.order(e.AskInspection)
+    else:
+        run.board.set_door(True)
+        run.go(60)
+        run.board.set_door(False)
+        run.go(1)
+    assert inspected(run)
+    run.go(h.INSPECTION_S_MAX - 5)
+    assert inspected(run)
+    run.go(10)
+    assert not inspected(run)
+    assert len(run.of(f.InspectionOver)) == 2
+
+
+def test_each_checkpoint_has_its_own_time_of_white_light(run_of):
+    looks = [Checkpoint(name="one", at=10), Checkpoint(name="two", at=20)]
+    run = run_of(HOUR, checkpoints=looks).go(2000)
+    run.order(e.Answer, "one")
+    run.until(lambda run: run.session.waiting is not None).go(1)
+    assert inspected(run)
+
+
+def test_the_white_bank_cannot_be_asked_for_out_of_turn(run_of):
+    run = run_of(HOUR, checkpoints=[Checkpoint(name="look", at=10)]).go(5)
+    assert "no checkpoint waits" in run.refused(e.AskInspection)
+    dark = run_of(HOUR, inspection_level=0, checkpoints=[Checkpoint(name="look", at=10)]).go(15)
+    assert "leaves it dark" in dark.refused(e.AskInspection)
+    dark.go(2000)
+    assert dark.of(f.InspectionOver) == []
+
+
 def test_a_session_that_ends_at_a_checkpoint_leaves_the_white_bank_dark(run_of):
     run = run_of(HOUR, checkpoints=[Checkpoint(name="look", at=10)]).go(15)
-    outcome = run.order(e.AskEnd)
+    assert run.order(e.AskEnd).demand.inspection == 0.0
+    outcome = run.read()
     assert outcome.session.phase is Phase.ENDED
     assert outcome.demand.inspection == 0.0
     assert outcome.session.waiting is None

@@ -6,6 +6,7 @@ from lampwarden.domain.program import Exposure
 from lampwarden.engine import Phase
 from lampwarden.engine import events as e
 from lampwarden.engine import facts as f
+from lampwarden.engine import holds as h
 
 MINUTE = Exposure(start=0, end=60)
 
@@ -17,6 +18,7 @@ def complete(run):
 def end(run):
     run.go(20)
     run.order(e.AskEnd, "The vermilion rule bleeds")
+    run.read()
 
 
 def cut_off(run):
@@ -77,8 +79,91 @@ def test_ended_in_a_hold(run_of):
     run.board.set_door(True)
     run.go(2)
     run.order(e.AskEnd)
+    run.read()
     assert run.session.outcome == "ended by person"
     assert run.holds() == {}
+
+
+def test_the_light_up_to_the_end_is_booked(run_of):
+    """Up to a period of light fell since the last reading: it is read once the lamps are dark."""
+    run = run_of(MINUTE).go(20)
+    run.pass_time(0.8)
+    outcome = run.order(e.AskEnd)
+    assert outcome.demand.dark
+    assert outcome.wake_s == pytest.approx(0.05)
+    assert run.session.active
+    run.pass_time(0.05)
+    run.read()
+    assert run.session.outcome == "ended by person"
+    assert run.of(f.Ended)[0].lit_s[0] == pytest.approx(20.8, abs=0.002)
+    assert run.board.true_lit_s[0] == pytest.approx(20.8)
+
+
+def test_an_end_waits_until_the_board_is_dark(run_of):
+    run = run_of(MINUTE).go(20)
+    run.board.obeys = False
+    run.order(e.AskEnd)
+    run.go(2)
+    assert run.session.active
+    run.board.obeys = True
+    run.go(2)
+    assert run.session.outcome == "ended by person"
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.002)
+
+
+def test_an_end_waits_ten_seconds_for_a_lost_board(run_of):
+    run = run_of(MINUTE).go(20)
+    run.order(e.AskEnd)
+    run.board.wire = False
+    run.go(h.END_S_MAX - 1)
+    assert run.session.active
+    assert not run.lit
+    run.go(2)
+    assert run.session.outcome == "ended by person"
+    assert run.session.cause == (
+        "Ended by Ana. The board could not be read in the dark any more; the light after its last reading is not"
+        " booked."
+    )
+
+
+def test_a_board_that_is_back_in_time_tells_what_fell(run_of):
+    run = run_of(MINUTE).go(20)
+    run.board.wire = False
+    run.order(e.AskEnd)
+    run.go(6)
+    run.board.wire = True
+    run.go(1)
+    assert run.session.cause == "Ended by Ana."
+    assert run.session.lit_s[0] == pytest.approx(23, abs=0.01)
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.002)
+
+
+@pytest.mark.parametrize("gap_s", [5, 3600])
+def test_a_daemon_killed_between_the_order_and_the_end_ends_all_the_same(run_of, gap_s):
+    run = run_of(MINUTE).go(20)
+    run.pass_time(0.5)
+    run.order(e.AskEnd)
+    run.crash(gap_s)
+    assert not run.lit
+    run.board.wire = False
+    run.go(3)
+    assert run.session.active
+    run.board.wire = True
+    run.go(1)
+    assert run.session.outcome == "ended by person"
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.002)
+
+
+def test_nothing_but_notes_while_it_ends(run_of, program_of):
+    run = run_of(MINUTE).go(20)
+    run.order(e.AskEnd)
+    for order, *more in ((e.AskHold,), (e.AskContinue,), (e.ChangePlan, program_of(MINUTE)), (e.Answer, "look")):
+        assert run.refused(order, *more)
+    run.board.set_door(True)
+    run.order(e.Annotate, "It smells of vinegar.")
+    run.read()
+    assert run.session.outcome == "ended by person"
+    assert run.of(f.HoldBegan) == []
 
 
 def test_not_completed_while_a_hold_stands(run_of):
@@ -88,5 +173,5 @@ def test_not_completed_while_a_hold_stands(run_of):
     run.go(10)
     assert run.session.phase is Phase.HELD
     assert run.session.exposure == (1,)
-    outcome = run.order(e.AskContinue)
-    assert outcome.session.outcome == "completed"
+    run.order(e.AskContinue)
+    assert run.read().session.outcome == "completed"

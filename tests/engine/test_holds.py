@@ -108,6 +108,7 @@ def test_storage_trouble_outside_a_session_changes_nothing(make_run, chamber_of,
     assert run.session == run.planned
     run.begin().go(5)
     run.order(e.AskEnd)
+    run.read()
     ended = run.session
     storage(run, "The disk is full.")
     assert run.session == ended

@@ -57,6 +57,8 @@ def test_the_same_order_twice_changes_nothing_more(run_of):
     assert "the session is running" in run.refused(e.AskContinue)
     assert "'begin' means nothing while the session is running" in run.refused(e.Begin)
     run.order(e.AskEnd)
+    assert "about to end" in run.refused(e.AskEnd)
+    run.read()
     assert "ended" in run.refused(e.AskEnd)
 
 

@@ -1,11 +1,14 @@
 """Nobody minded the session: board lost, daemon killed, board rebooted. Light is booked once, people are asked."""
 
+from dataclasses import replace
+
 import pytest
 
 from lampwarden.domain.program import Checkpoint, Exposure, Rules
-from lampwarden.engine import Phase
+from lampwarden.engine import Phase, step
 from lampwarden.engine import events as e
 from lampwarden.engine import facts as f
+from lampwarden.engine import holds as h
 
 HOUR = Exposure(start=0, end=3600)
 
@@ -177,6 +180,7 @@ def test_only_a_session_under_way_can_be_taken_up(make_run, chamber_of, program_
     assert "planned" in run.refused(lambda run_s, by: e.Restarted(run_s, 1.0))
     run.begin()
     run.order(e.AskEnd)
+    run.read()
     assert "ended" in run.refused(lambda run_s, by: e.Restarted(run_s, 1.0))
 
 
@@ -234,6 +238,48 @@ def test_no_light_is_reckoned_after_a_person_darkened_the_board(run_of):
     run.board.reboot()
     run.go(3)
     assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=0.31)
+
+
+def test_a_board_that_restarts_again_and_again_is_not_lit_without_a_person(run_of):
+    run = run_of(HOUR)
+    for _ in range(3):
+        run.go(100)
+        run.board.reboot()
+    run.go(100)
+    assert run.lit
+    assert len(run.of(f.BoardRebooted)) == 3
+    run.board.reboot()
+    run.go(600)
+    assert run.holds() == {"restart": True}
+    assert "restarted 4 times within one hour; 3 are allowed" in run.session.holds[0].why
+    run.order(e.AskContinue)
+    run.go(10)
+    assert run.lit
+    run.board.reboot()  # still within the hour
+    run.go(10)
+    assert run.holds() == {"restart": True}
+
+
+def test_restarts_are_counted_over_an_hour_and_over_a_crash(run_of):
+    run = run_of(Exposure(start=0, end=9 * 3600), rules=Rules(after_restart="continue"))
+    for _ in range(4):
+        run.go(1300)
+        run.board.reboot()
+    run.go(10)
+    assert run.lit, "the first is more than an hour ago"
+    run.crash(20)
+    run.board.reboot()
+    run.go(10)
+    run.board.reboot()
+    run.go(10)
+    assert run.holds() == {"restart": True}
+
+
+def test_a_counter_that_cannot_be_right_is_not_booked(run_of):
+    """A late answer of the same boot: its counters went back, but they are no reboot's either."""
+    run = run_of(HOUR, counter_ms=4_000_000_000).go(100)
+    late = replace(run.board.reading(run.now_s + 1), zone_lit_ms=(4_000_095_000,))
+    assert step(run.session, late).session.lit_s[0] <= run.session.lit_s[0] + 1 + h.CLOCK_SLACK_S + 1
 
 
 def test_a_board_that_cannot_count_its_boots(run_of):

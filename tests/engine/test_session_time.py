@@ -1,5 +1,7 @@
 """Session time runs only while nothing holds, and never by more light than fell."""
 
+from dataclasses import replace
+
 import pytest
 
 from lampwarden.domain.program import Exposure
@@ -25,6 +27,23 @@ def test_a_host_that_stalls_shortens_nothing(run_of):
     assert run.session.session_s == pytest.approx(13, abs=0.1)
     run.go(100)
     assert run.board.true_lit_s[0] == pytest.approx(60, abs=0.1)
+
+
+def test_a_zone_whose_light_is_late_is_not_cut_short(run_of):
+    """B's light waits for the disk while A is lit on: session time waits with it, so that B's end comes later."""
+    run = run_of(Exposure(start=0, end=60), Exposure(start=20, end=30)).go(19.95)
+    while run.session.levels[1] == 0:
+        run.go(0.05)
+    held = run.outcome
+    for _ in range(58):  # the keeper looks again each 50 ms while light waits
+        run.outcome = replace(held, demand=replace(held.demand, zone_levels=(1.0, 0.0)))
+        run.board.demand(run.outcome.demand)
+        run.pass_time(0.05)
+        run.tell(run.board.reading(run.now_s))
+        run.board.demand(replace(held.demand, zone_levels=(1.0, 0.0)))
+    run.go(100)
+    assert run.session.outcome == "completed"
+    assert run.board.true_lit_s == pytest.approx([60, 10], abs=0.15)
 
 
 @pytest.mark.parametrize("gap_s", [5, 60])
@@ -62,10 +81,12 @@ def test_a_note_is_kept_before_and_after_a_session(make_run, chamber_of, program
     run.order(e.Annotate, "Sheet laid in.")
     run.begin()
     run.order(e.AskEnd, "Enough.")
+    run.read()
     run.order(e.Annotate, "Sheet taken out.")
     assert [text.split(" ", 1)[1] for text in run.texts()] == [
         "Ana: Sheet laid in.",
         "Session begun by Ana.",
+        "Going dark for the end: Ended by Ana: Enough.",
         "Session ended by person: Ended by Ana: Enough.",
         "Ana: Sheet taken out.",
     ]

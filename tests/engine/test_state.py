@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from lampwarden.domain.program import Checkpoint, Exposure
-from lampwarden.engine import Phase, apply, diagram, fact_from_data, replay, totals
+from lampwarden.engine import Phase, apply, diagram, fact_from_data, fact_to_data, replay, totals
 from lampwarden.engine import events as e
 from lampwarden.engine import facts as f
 from lampwarden.engine.state import NEXT, move
@@ -50,6 +50,7 @@ def sessions(make_run, chamber_of, program_of):
         runs[phase].begin().go(5)
     runs[Phase.HELD].order(e.AskHold)
     runs[Phase.ENDED].order(e.AskEnd)
+    runs[Phase.ENDED].read()
     found = {phase: run.session for phase, run in runs.items()}
     assert all(session.phase is phase for phase, session in found.items())
     return found
@@ -63,6 +64,8 @@ FACTS = {
     "lift what does not stand": (f.HoldEnded(10, "trip", "On."), set()),
     "wait for what does not stand": (f.HoldWaits(10, "trip", "Look."), set()),
     "call without a checkpoint": (f.PersonCalled(10, "look", 0, "Come."), set()),
+    "inspection without a checkpoint": (f.InspectionAsked(10, "Ana"), set()),
+    "inspection over without a checkpoint": (f.InspectionOver(10, 1800), set()),
     "answer without a checkpoint": (f.CheckpointAnswered(10, "look", "Ana", ""), set()),
     "end": (f.Ended(10, "completed", "Done.", (0.0,)), {Phase.RUNNING, Phase.HELD}),
     "note": (f.Annotated(10, "Ana", "Note."), set(Phase)),
@@ -87,6 +90,24 @@ def test_unknown_facts_are_not_swallowed():
         fact_from_data("no_such_kind", {})
     with pytest.raises(KeyError):
         fact_from_data("began", {"run_s": 0.0})
+
+
+def test_totals_of_an_earlier_version_are_read(run_of):
+    """Fields that were added since have defaults; a session saved without them is taken up."""
+    run = run_of(MINUTE).go(20)
+    kind, data = fact_to_data(totals(run.session))
+    for name in ("read_s", "read_levels", "unlit_s"):
+        del data[name]
+    old = apply(run.lean, fact_from_data(kind, data))
+    assert (old.lit_s, old.read_levels) == (run.session.lit_s, run.lean.read_levels)
+    run.session = run.folded = old
+    run.board.reboot()
+    run.go(200)
+    assert run.session.outcome == "completed"
+    assert run.session.lit_s[0] == pytest.approx(run.board.true_lit_s[0], abs=1.0)
+    del data["lit_s"]
+    with pytest.raises(KeyError, match="lit_s"):
+        fact_from_data(kind, data)
 
 
 def test_a_folded_journal_is_the_session(make_run, chamber_of, program_of):

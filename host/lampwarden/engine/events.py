@@ -97,6 +97,14 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class AskInspection:
+    """A person, or the fixed camera, wants the inspection light for a while longer."""
+
+    run_s: float
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
 class AskEnd:
     """A person ends the session."""
 
@@ -132,6 +140,7 @@ Event = (
     | AskHold
     | AskContinue
     | Answer
+    | AskInspection
     | AskEnd
     | ChangePlan
     | Annotate

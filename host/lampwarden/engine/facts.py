@@ -26,11 +26,12 @@ class Progress:
     zone_lit_ms: tuple[int, ...]
     """The board's counters at the last reading."""
     door_openings: int
-    read_s: float
+    # Totals saved by an earlier version lack what was added since: each new field needs a default that is safe.
+    read_s: float = 0.0
     """Run time of the last reading."""
-    read_levels: tuple[float, ...]
-    """Levels the board gave when it was last read, less what it was told to darken since."""
-    unlit_s: float
+    read_levels: tuple[float, ...] = ()
+    """Levels the board gave when it was last read, less what it was told to darken since. Empty: unknown."""
+    unlit_s: float = 0.0
     """How long some zone has stayed dark though asked, s."""
 
     @property
@@ -152,6 +153,31 @@ class PersonCalled:
 
 
 @dataclass(frozen=True, slots=True)
+class InspectionAsked:
+    KIND: ClassVar[str] = "inspection_asked"
+    run_s: float
+    by: str
+
+    @property
+    def text(self) -> str:
+        return f"Inspection light asked for by {self.by}."
+
+
+@dataclass(frozen=True, slots=True)
+class InspectionOver:
+    """The inspection bank has been lit for long enough while a checkpoint waits."""
+
+    KIND: ClassVar[str] = "inspection_over"
+    run_s: float
+    lit_s: float
+    """How long it may have been lit since it was last asked for, s."""
+
+    @property
+    def text(self) -> str:
+        return f"Inspection light off after {duration_text(self.lit_s)}; it comes on again when someone asks for it."
+
+
+@dataclass(frozen=True, slots=True)
 class CheckpointAnswered:
     KIND: ClassVar[str] = "checkpoint_answered"
     run_s: float
@@ -163,6 +189,16 @@ class CheckpointAnswered:
     def text(self) -> str:
         said = f": {self.note}" if self.note else ""
         return sentence(f"Checkpoint '{self.checkpoint}' answered by {self.by}{said}")
+
+
+@dataclass(frozen=True, slots=True)
+class BoardRebooted:
+    KIND: ClassVar[str] = "board_rebooted"
+    run_s: float
+
+    @property
+    def text(self) -> str:
+        return "The board has restarted."
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,6 +237,20 @@ class Annotated:
 
 
 @dataclass(frozen=True, slots=True)
+class Ending:
+    """The end is decided and the lamps are told to go dark; the board is read once more for the light that fell."""
+
+    KIND: ClassVar[str] = "ending"
+    run_s: float
+    outcome: str
+    cause: str
+
+    @property
+    def text(self) -> str:
+        return f"Going dark for the end: {self.cause}"
+
+
+@dataclass(frozen=True, slots=True)
 class Ended:
     KIND: ClassVar[str] = "ended"
     run_s: float
@@ -224,10 +274,14 @@ Fact = (
     | ExposureDone
     | CheckpointReached
     | PersonCalled
+    | InspectionAsked
+    | InspectionOver
     | CheckpointAnswered
+    | BoardRebooted
     | TripClearAsked
     | PlanChanged
     | Annotated
+    | Ending
     | Ended
 )
 _BY_KIND: dict[str, Any] = {cls.KIND: cls for cls in get_args(Fact)}
@@ -245,13 +299,19 @@ def fact_to_data(fact: Fact) -> tuple[str, dict[str, Any]]:
 
 
 def fact_from_data(kind: str, data: dict[str, Any]) -> Fact:
-    """The fact that `fact_to_data` described. Raises KeyError for an unknown kind or field set."""
-    cls = _BY_KIND[kind]
-    values = {}
-    for name in _FIELDS[kind]:
-        value = data[name]
-        values[name] = tuple(value) if isinstance(value, list) else value
-    fact: Fact = cls(**values)
+    """The fact that `fact_to_data` described, by this version or an earlier one.
+
+    A field that is missing takes its default. Raises KeyError for an unknown kind, or if there is no default.
+    """
+    values = {
+        name: tuple(data[name]) if isinstance(data[name], list) else data[name]
+        for name in _FIELDS[kind]
+        if name in data
+    }
+    try:
+        fact: Fact = _BY_KIND[kind](**values)
+    except TypeError as error:
+        raise KeyError(f"a journal line '{kind}' that this version cannot read: {error}") from error
     return fact
 
 

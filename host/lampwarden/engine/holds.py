@@ -31,6 +31,19 @@ Counters that tell of more have begun anew."""
 POWER_LIGHT_S = 0.5
 """Light reckoned between the last reading and a loss of power, s: readings come every second, so it is 0.5 +- 0.5."""
 
+COUNTER_S = 0.002
+"""Light that surely shows in the board's counters, s: they count ms."""
+
+END_S_MAX = 10.0
+"""How long an end waits for a last reading of the board, s: some ten tries. The lamps are dark by their heartbeat."""
+
+INSPECTION_S_MAX = 1800.0
+"""Longest white light at a checkpoint without anybody asking for it, s. Chosen: it is light on the sheet as well."""
+
+REBOOTS_PER_HOUR_MAX = 3
+"""A board that restarts more often within an hour is not lit again without a person. Chosen: a cable that was moved
+makes one or two."""
+
 UNLIT_S_MAX = 10.0
 """Longest time a zone may stay dark though asked, s; arming takes about 1 s."""
 
@@ -108,6 +121,17 @@ def too_many_coolings(session: Session) -> str | None:
     if count <= most:
         return None
     return f"{count} pauses to cool within one hour, more than the {most} allowed. The chamber cannot shed its heat."
+
+
+def too_many_reboots(session: Session) -> str | None:
+    """Sentence if the board has restarted more often within the last hour than is put down to chance."""
+    count = len(session.reboots_s)
+    if count <= REBOOTS_PER_HOUR_MAX:
+        return None
+    return (
+        f"The board has restarted {count} times within one hour; {REBOOTS_PER_HOUR_MAX} are allowed. Check its supply"
+        " and its cable, then let the session go on."
+    )
 
 
 def reminders_due(waited_s: float) -> int:

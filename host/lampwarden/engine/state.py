@@ -17,8 +17,8 @@ from . import facts as f
 
 _T = TypeVar("_T")
 
-COOLING_WINDOW_S = 3600.0
-"""Pauses to cool are counted over this time: 'per hour' of the program's rule."""
+HOUR_S = 3600.0
+"""Pauses to cool, and restarts of the board, are counted over this time."""
 
 
 @unique
@@ -97,6 +97,10 @@ class Waiting:
     """The door was opened since: only a person can say that the sheet lies right."""
     calls: int = 0
     """Calls that are settled, the first one included; one that came too late to be made counts."""
+    inspection_from_s: float = 0.0
+    """Run time from which the inspection light's time counts: the first call, or when it was last asked for."""
+    inspection_over: bool = False
+    """It has been lit for long enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +131,8 @@ class Session:
     waiting: Waiting | None = None
     coolings_s: tuple[float, ...] = ()
     """Run times of the coolings that interrupted the light within the last hour."""
+    reboots_s: tuple[float, ...] = ()
+    """Run times at which the board was found restarted within the last hour."""
     boot_count: int | None = None
     zone_lit_ms: tuple[int, ...] = ()
     door_openings: int = 0
@@ -137,6 +143,8 @@ class Session:
     unlit_s: float = 0.0
     clear_asked_s: float | None = None
     """Run time at which a person asked to clear the trip that stands; None: nobody did."""
+    ending: f.Ending | None = None
+    """The end is decided, and waits for a last reading."""
     outcome: str = ""
     cause: str = ""
 
@@ -191,7 +199,7 @@ def apply(session: Session, fact: f.Fact) -> Session:
                 zone_lit_ms=fact.zone_lit_ms,
                 door_openings=fact.door_openings,
                 read_s=fact.read_s,
-                read_levels=fact.read_levels,
+                read_levels=fact.read_levels or session.read_levels,
                 unlit_s=fact.unlit_s,
             )
         case f.Began():
@@ -203,18 +211,7 @@ def apply(session: Session, fact: f.Fact) -> Session:
         case f.HoldEnded():
             return _hold_ended(session, fact)
         case f.LevelsSet():
-            last = tuple(new or old for new, old in zip(fact.levels, session.last_levels, strict=True))
-            read_levels = session.read_levels
-            if session.hold(Reason.BOARD_LOST) is None:  # else the board was not told
-                read_levels = tuple(map(min, read_levels, fact.levels))
-            return replace(
-                session,
-                levels=fact.levels,
-                last_levels=last,
-                read_levels=read_levels,
-                run_s=fact.run_s,
-                unlit_s=0.0,
-            )
+            return _told(session, fact.run_s, fact.levels)
         case f.ExposureDone():
             return replace(
                 session,
@@ -229,13 +226,22 @@ def apply(session: Session, fact: f.Fact) -> Session:
         case f.PersonCalled():
             if session.waiting is None:
                 raise NotNow("no checkpoint is open")
-            called_s = fact.run_s if session.waiting.called_s is None else session.waiting.called_s
-            waiting = replace(session.waiting, called_s=called_s, calls=fact.urgency + 1)
+            waiting = replace(session.waiting, calls=fact.urgency + 1)
+            if waiting.called_s is None:
+                waiting = replace(waiting, called_s=fact.run_s, inspection_from_s=fact.run_s)
             return replace(session, waiting=waiting, run_s=fact.run_s)
+        case f.InspectionAsked():
+            return replace(session, waiting=_inspected(session.waiting, fact.run_s), run_s=fact.run_s)
+        case f.InspectionOver():
+            if session.waiting is None:
+                raise NotNow("no checkpoint is open")
+            return replace(session, waiting=replace(session.waiting, inspection_over=True), run_s=fact.run_s)
         case f.CheckpointAnswered():
             if session.waiting is None:
                 raise NotNow("no checkpoint is open")
             return replace(session, waiting=None, checkpoints_passed=session.waiting.index + 1, run_s=fact.run_s)
+        case f.BoardRebooted():
+            return replace(session, reboots_s=_within_an_hour(session.reboots_s, fact.run_s), run_s=fact.run_s)
         case f.TripClearAsked():
             return replace(session, clear_asked_s=fact.run_s, run_s=fact.run_s)
         case f.PlanChanged():
@@ -244,10 +250,13 @@ def apply(session: Session, fact: f.Fact) -> Session:
             return replace(session, program=program, plans=plans, plans_lit_s=plans_lit_s, run_s=fact.run_s)
         case f.Annotated():
             return session  # a note changes nothing, least of all the time that counts until the next reading
+        case f.Ending():
+            return replace(_told(session, fact.run_s, (0.0,) * len(session.levels)), ending=fact)
         case f.Ended():
             return replace(
                 session,
                 phase=move(session.phase, "end"),
+                ending=None,
                 run_s=fact.run_s,
                 holds=(),
                 waiting=None,
@@ -292,13 +301,22 @@ def _plans_lit_s(program: Program, chamber: Chamber) -> tuple[tuple[float, ...],
     )
 
 
+def _told(session: Session, run_s: float, levels: tuple[float, ...]) -> Session:
+    """Other light is asked of the board."""
+    last = tuple(new or old for new, old in zip(levels, session.last_levels, strict=True))
+    read_levels = session.read_levels
+    if session.hold(Reason.BOARD_LOST) is None:  # else the board was not told
+        read_levels = tuple(map(min, read_levels, levels))
+    return replace(session, levels=levels, last_levels=last, read_levels=read_levels, run_s=run_s, unlit_s=0.0)
+
+
 def _hold_began(session: Session, fact: f.HoldBegan) -> Session:
     reason = Reason(fact.reason)
     if session.hold(reason) is not None:
         raise NotNow(f"a hold for '{fact.reason}' stands already")
     coolings_s = session.coolings_s
     if reason is Reason.COOLING and session.phase is Phase.RUNNING:
-        coolings_s = (*(s for s in coolings_s if fact.run_s - s < COOLING_WINDOW_S), fact.run_s)
+        coolings_s = _within_an_hour(coolings_s, fact.run_s)
     waiting = session.waiting
     if reason is Reason.DOOR and waiting is not None:
         waiting = replace(waiting, opened=True)
@@ -328,7 +346,22 @@ def _hold_ended(session: Session, fact: f.HoldEnded) -> Session:
     holds = tuple(hold for hold in session.holds if hold.reason is not reason)
     phase = move(session.phase, "lift" if holds else "last hold lifted")
     clear_asked_s = None if reason is Reason.TRIP else session.clear_asked_s
-    return replace(session, phase=phase, holds=holds, clear_asked_s=clear_asked_s, run_s=fact.run_s)
+    waiting = session.waiting
+    if reason is Reason.DOOR and waiting is not None:
+        waiting = _inspected(waiting, fact.run_s)  # whoever opened and closed it is there
+    return replace(session, phase=phase, holds=holds, waiting=waiting, clear_asked_s=clear_asked_s, run_s=fact.run_s)
+
+
+def _inspected(waiting: Waiting | None, run_s: float) -> Waiting:
+    """The open checkpoint with the whole time of its inspection light before it."""
+    if waiting is None:
+        raise NotNow("no checkpoint is open")
+    return replace(waiting, inspection_from_s=run_s, inspection_over=False)
+
+
+def _within_an_hour(moments_s: tuple[float, ...], run_s: float) -> tuple[float, ...]:
+    """Those of the last hour, and one now."""
+    return (*(s for s in moments_s if run_s - s < HOUR_S), run_s)
 
 
 def _with(values: tuple[_T, ...], index: int, value: _T) -> tuple[_T, ...]:

@@ -4,6 +4,7 @@ Theory of operation. Each event is turned into facts; each fact is folded at onc
 later in the same step already sees it. The light asked for follows from the state alone (`demand_of`), so asking
 again is harmless. Session time follows the light: while lamps are asked for, it advances by what the board's lit
 counters say really fell, so that a stalled host or a board that went dark by itself never shortens an exposure.
+An end first darkens; the session has ended once a reading that shows the board dark has booked what fell until then.
 """
 
 from dataclasses import dataclass, field, replace
@@ -81,8 +82,10 @@ def step(session: Session, event: e.Event) -> Outcome:
         raise NotNow(f"an event of {event.run_s:.3f} s is older than the last one, of {session.run_s:.3f} s")
     turn = _Turn(session)
     _decide(turn, event)
-    if turn.session.active:
+    if turn.session.active and turn.session.ending is None:
         _plan(turn)
+    if turn.session.ending is not None:
+        _end_if_read(turn, event, turn.session.ending)
     demand = demand_of(turn.session)
     arm = turn.may_arm and (not demand.dark or demand.inspection > 0)
     return Outcome(turn.session, tuple(turn.facts), demand, arm, turn.clear_trip, turn.wake_s)
@@ -91,12 +94,12 @@ def step(session: Session, event: e.Event) -> Outcome:
 def demand_of(session: Session) -> Demand:
     """The light a session asks for: its plan's levels while it runs, dark in any hold and after its end."""
     waiting = session.waiting
-    called = waiting is not None and waiting.called_s is not None
-    checkpoint_only = len(session.holds) == 1 and called
-    cooling = session.hold(Reason.COOLING) is not None or (waiting is not None and not called)
+    inspected = waiting is not None and waiting.called_s is not None and not waiting.inspection_over
+    inspected = inspected and len(session.holds) == 1 and session.ending is None
+    cooling = session.hold(Reason.COOLING) is not None or (waiting is not None and waiting.called_s is None)
     return Demand(
         zone_levels=session.levels,
-        inspection=session.program.inspection_level if checkpoint_only and session.chamber.inspection else 0.0,
+        inspection=session.program.inspection_level if inspected and session.chamber.inspection else 0.0,
         fan_min=1.0 if cooling else 0.0,
     )
 
@@ -119,6 +122,8 @@ def _decide(turn: _Turn, event: e.Event) -> None:
             _ask_continue(turn, event)
         case e.Answer():
             _answer(turn, event)
+        case e.AskInspection():
+            _ask_inspection(turn, event)
         case e.AskEnd():
             _ask_end(turn, event)
         case e.ChangePlan():
@@ -138,15 +143,19 @@ def _reading(turn: _Turn, event: e.Reading) -> None:
         return
     door = h.door_trouble(event, session)
     turn.note(_progress(session, event))
+    if session.ending is not None:
+        return
     if event.heat_trip:
         _end(turn, event.run_s, "cut off", f"The board cut the light off: {event.trip}.")
         return
+    if session.boot_count not in (None, event.boot_count):
+        _rebooted(turn, event.run_s)
     _board_is_back(turn, event)
     _trip(turn, event)
     _door(turn, event, door)
     _sensor(turn, event)
     _cooling(turn, event)
-    if turn.session.phase is Phase.ENDED:
+    if turn.session.ending is not None:
         return
     _not_following(turn, event)
     _restart(turn, event.run_s)
@@ -158,15 +167,18 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
     """Totals after a reading: light booked from the counters, session time moved on by the light that fell."""
     fell_s = _light_since(session, event)
     elapsed_s = event.run_s - session.run_s if session.boot_count is not None else 0.0
-    lit_s, advance_s, dark = [], 0.0, False
+    lit_s, advance_s, dark, late = [], 0.0, False, False
     for new_s, total_s, asked, last in zip(fell_s, session.lit_s, session.levels, session.last_levels, strict=True):
         lit_s.append(total_s + new_s)
         if last > 0:
             advance_s = max(advance_s, new_s / last)
         if asked > 0 and not new_s > 0:
             dark = True
+            late |= asked * elapsed_s > h.COUNTER_S
     # A level that was lowered between two readings makes a share too large; time itself is the bound.
     advance_s = min(advance_s, event.run_s - session.read_s)
+    if late:  # a zone whose light waits for the disk would else be cut short by its end
+        advance_s = 0.0
     if session.phase is Phase.RUNNING and not any(session.levels):
         advance_s = max(advance_s, elapsed_s)
     # No moment of the plan is passed while nobody could act on it: a light that was due then is still owed in full.
@@ -192,9 +204,11 @@ def _light_since(session: Session, event: e.Reading) -> tuple[float, ...]:
     The counters restart at 0 with the board, so after a reboot they hold just the light since then; what fell between
     the last reading and the reboot is reckoned from the board's uptime. A board that cannot save its boot count shows
     the reboot by counters that went back, which would else look like a wrap. Before the first reading of a session
-    there is nothing to compare with: that light belongs to whatever ran before.
+    there is nothing to compare with: that light belongs to whatever ran before. No counter is believed beyond the time
+    that passed.
     """
     zones, since_s = len(session.lit_s), event.run_s - session.read_s
+    most_s = since_s + h.CLOCK_SLACK_S
     if session.boot_count is None:
         return (0.0,) * zones
     if event.boot_count == session.boot_count:
@@ -202,13 +216,14 @@ def _light_since(session: Session, event: e.Reading) -> tuple[float, ...]:
             ((now - before) % COUNTER_SPAN_MS) / 1000.0
             for now, before in zip(event.zone_lit_ms[:zones], session.zone_lit_ms, strict=True)
         )
-        if max(fell_s) <= since_s + h.CLOCK_SLACK_S:
+        if max(fell_s) <= most_s:
             return fell_s
     restart = session.hold(Reason.RESTART)
     power_failed = event.power_returned or (restart is not None and restart.since_s > session.read_s)
     unread_s = h.unread_light_s(since_s, event.uptime_s, power_failed=power_failed)
     return tuple(
-        ms / 1000.0 + level * unread_s for ms, level in zip(event.zone_lit_ms[:zones], session.read_levels, strict=True)
+        min(ms / 1000.0, most_s) + level * unread_s
+        for ms, level in zip(event.zone_lit_ms[:zones], session.read_levels, strict=True)
     )
 
 
@@ -219,12 +234,23 @@ def _board_is_back(turn: _Turn, event: e.Reading) -> None:
     gap_s = event.run_s - hold.since_s
     if gap_s > h.LOST_S_FORGIVEN and not h.resumes_alone(turn.session, gap_s):
         # A hold of its own keeps the need for a person, whatever the board does until one has come.
-        restart, why = turn.session.hold(Reason.RESTART), h.gap_sentence(turn.session, gap_s)
-        if restart is None:
-            _hold(turn, event.run_s, Reason.RESTART, why, needs_person=True)
-        elif not restart.needs_person:
-            _wait_for_person(turn, event.run_s, Reason.RESTART, why)
+        _ask_after_restart(turn, event.run_s, h.gap_sentence(turn.session, gap_s))
     _lift(turn, event.run_s, Reason.BOARD_LOST, f"The board answers again after {duration_text(gap_s)}.")
+
+
+def _rebooted(turn: _Turn, run_s: float) -> None:
+    turn.note(f.BoardRebooted(run_s))
+    too_many = h.too_many_reboots(turn.session)
+    if too_many is not None:
+        _ask_after_restart(turn, run_s, too_many)
+
+
+def _ask_after_restart(turn: _Turn, run_s: float, why: str) -> None:
+    hold = turn.session.hold(Reason.RESTART)
+    if hold is None:
+        _hold(turn, run_s, Reason.RESTART, why, needs_person=True)
+    elif not hold.needs_person:
+        _wait_for_person(turn, run_s, Reason.RESTART, why)
 
 
 def _trip(turn: _Turn, event: e.Reading) -> None:
@@ -317,6 +343,8 @@ def _board_lost(turn: _Turn, event: e.BoardLost) -> None:
     if not session.active:
         return
     turn.note(replace(totals(session), run_s=event.run_s))
+    if session.ending is not None:
+        return
     if session.hold(Reason.BOARD_LOST) is None:
         _hold(turn, event.run_s, Reason.BOARD_LOST, event.why, needs_person=False)
     _call(turn, event.run_s, air_temp_c=None)
@@ -393,6 +421,16 @@ def _answer(turn: _Turn, event: e.Answer) -> None:
     _pass_checkpoint(turn, event.run_s, event.by, event.note)
 
 
+def _ask_inspection(turn: _Turn, event: e.AskInspection) -> None:
+    session = turn.session
+    _must_be_active(session)
+    if session.waiting is None or session.waiting.called_s is None:
+        raise NotNow("no checkpoint waits for a person; the inspection light is for those")
+    if not session.chamber.inspection or session.program.inspection_level == 0:
+        raise NotNow("the chamber has no inspection light, or the program leaves it dark")
+    turn.note(f.InspectionAsked(event.run_s, event.by))
+
+
 def _ask_end(turn: _Turn, event: e.AskEnd) -> None:
     _must_be_active(turn.session)
     why = f": {event.why}" if event.why else ""
@@ -443,6 +481,8 @@ def _rewritten_past(session: Session, program: Program) -> list[str]:
 def _must_be_active(session: Session) -> None:
     if not session.active:
         raise NotNow(f"the session is {session.phase.value}; this order needs one that has begun and not ended")
+    if session.ending is not None:
+        raise NotNow("the session is about to end; the lamps are dark and the board is read a last time")
 
 
 # --- the plan ---------------------------------------------------------------------------------------------------------
@@ -455,10 +495,12 @@ def _plan(turn: _Turn) -> None:
         _do_what_is_due(turn)
         levels, left_s = schedule.outlook(turn.session)
     session = turn.session
+    if session.ending is not None:
+        return
     # Before its first reading nothing is known of the board: not the door, not the heat, not its counters.
     if session.phase is not Phase.RUNNING or session.boot_count is None:
         levels = (0.0,) * len(levels)
-    if session.active and levels != session.levels:
+    if levels != session.levels:
         turn.note(f.LevelsSet(session.run_s, levels, tuple(zone.name for zone in session.chamber.zones)))
     if session.phase is Phase.RUNNING and left_s is not None:
         turn.wake_s = max(WAKE_S_MIN, left_s)
@@ -497,6 +539,8 @@ def _checkpoint(turn: _Turn, event: e.Reading) -> None:
     if waiting is None or waiting.called_s is None:
         return
     waited_s = event.run_s - waiting.called_s
+    if demand_of(turn.session).inspection > 0 and event.run_s - waiting.inspection_from_s >= h.INSPECTION_S_MAX:
+        turn.note(f.InspectionOver(event.run_s, event.run_s - waiting.inspection_from_s))
     rules = session.program.rules
     if not checkpoint.attended:
         if waited_s >= checkpoint.pause_s and len(turn.session.holds) == 1:
@@ -552,4 +596,19 @@ def _lift(turn: _Turn, run_s: float, reason: Reason, why: str) -> None:
 
 
 def _end(turn: _Turn, run_s: float, outcome: str, cause: str) -> None:
-    turn.note(f.Ended(run_s, outcome, cause, turn.session.lit_s))
+    turn.note(f.Ending(run_s, outcome, cause))
+    turn.wake_s = WAKE_S_MIN
+
+
+def _end_if_read(turn: _Turn, event: e.Event, ending: f.Ending) -> None:
+    """Ends what is to end once a reading shows the board dark, or no such reading has come for too long."""
+    cause, restart = ending.cause, turn.session.hold(Reason.RESTART)
+    if not isinstance(event, e.Reading | e.BoardLost):
+        return
+    if isinstance(event, e.BoardLost) or any(event.zone_applied):
+        tried_from_s = ending.run_s if restart is None else max(ending.run_s, restart.since_s)
+        if event.run_s - tried_from_s < h.END_S_MAX:
+            return
+        cause += " The board could not be read in the dark any more; the light after its last reading is not booked."
+    turn.note(f.Ended(event.run_s, ending.outcome, cause, turn.session.lit_s))
+    turn.wake_s = None

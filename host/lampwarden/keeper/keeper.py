@@ -138,6 +138,8 @@ class Keeper:
         """The wall clock at the start of this turn."""
         self._unsaved = False
         self._wake_s: float | None = None
+        self._obeyed: list[Future[None]] = []
+        """Orders of this turn, to be answered once all facts up to its reading are on disk."""
         self._pending: deque[_Unsaved] = deque()
         self._shown: Session | None = None
         self._number = 0
@@ -221,6 +223,7 @@ class Keeper:
                 break
             self._take(order)
         self._observe()
+        self._wait_for_disk()
         self._mind_storage()
         self._flush_if_due()
         self._publish()
@@ -241,7 +244,7 @@ class Keeper:
         try:
             if isinstance(order, _Start):
                 self._begin(order)
-                self._wait_for_disk([order.done])
+                self._obeyed.append(order.done)
             elif order.make is None:
                 assert order.act is not None
                 order.act()
@@ -250,7 +253,7 @@ class Keeper:
                 raise NotNow("no session has begun in this chamber")
             else:
                 self._step(order.make(self._run_s()))
-                self._wait_for_disk([order.done])
+                self._obeyed.append(order.done)
         except LampwardenError as error:
             order.done.set_exception(error)
 
@@ -402,12 +405,13 @@ class Keeper:
             self._pending.append(_Unsaved(ticket, self._clock.now_s(), outcome.session, []))
         return ticket
 
-    def _wait_for_disk(self, futures: "list[Future[None]]") -> None:
-        """Answers orders once all facts so far are on disk."""
+    def _wait_for_disk(self) -> None:
+        """The orders of this turn wait for all facts so far; so an end waits for its last reading as well."""
+        waiting, self._obeyed = self._obeyed, []
         if self._pending:
-            self._pending[-1].waiters.extend(futures)
+            self._pending[-1].waiters.extend(waiting)
         else:
-            for future in futures:
+            for future in waiting:
                 future.set_result(None)
 
     def _flush(self) -> None:
@@ -437,15 +441,16 @@ class Keeper:
     # --- showing ------------------------------------------------------------------------------------------------------
 
     def _publish(self) -> None:
-        durable = self._writer.durable
+        durable, answered = self._writer.durable, []
         while self._pending and self._pending[0].ticket <= durable:
             saved = self._pending.popleft()
             self._shown = saved.session
-            for future in saved.waiters:
-                future.set_result(None)
+            answered += saved.waiters
         if not self._pending:
             self._shown = self._session
         self.snapshot = self._picture()
+        for future in answered:  # whoever waited sees the new picture
+            future.set_result(None)
 
     def _picture(self) -> Snapshot:
         self._number += 1
