@@ -3,7 +3,9 @@
 LampwardenError
     ProgramError        the program file or plan is wrong; message names line, key and remedy where known
     NotNow              the order is legal, but not in this state; nothing changed
+        ChangedMeanwhile    somebody saved a later revision of what was to be changed
     UnknownName         no chamber, session or checkpoint of that name
+    PhotoRefused        a photo from which nothing can be read; another one is needed
     LinkError           between host and board
         BoardSilent         no answer in time, or the port is gone; worth a retry
         BoardConfused       an answer that cannot belong to the question; worth a retry after a pause
@@ -31,8 +33,16 @@ class NotNow(LampwardenError):
     """The order means nothing in the present state; nothing was changed."""
 
 
+class ChangedMeanwhile(NotNow):
+    """Somebody saved a later revision meanwhile; nothing was saved."""
+
+
 class UnknownName(LampwardenError):
     """There is no such chamber, session, zone or checkpoint."""
+
+
+class PhotoRefused(LampwardenError):
+    """Nothing can be read from this photo. The message says what to do for the next one."""
 
 
 class LinkError(LampwardenError):

@@ -52,7 +52,8 @@ def adapt(xyz: ArrayLike, source: str, target: str) -> Array:
     It is exact for neutrals, and an estimate for the rest: only a spectrum knows how a colour looks elsewhere.
     """
     gains = (_BRADFORD @ white(target)) / (_BRADFORD @ white(source))
-    return np.asarray(xyz, dtype=float) @ (np.linalg.inv(_BRADFORD) @ (gains[:, None] * _BRADFORD)).T
+    matrix = np.linalg.inv(_BRADFORD) @ (gains[:, None] * _BRADFORD)
+    return np.asarray(np.asarray(xyz, dtype=float) @ matrix.T)
 
 
 def lab_d65_of_d50(lab_d50: ArrayLike) -> Array:

@@ -1,0 +1,253 @@
+"""From photos of one moment to a reading."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..colour.difference import de00, u_de00
+from ..colour.paper import R457_U_PCT, r457_from_xyz_d50
+from ..colour.spaces import Array, lab_d65_of_d50, to_xyz
+from ..domain.reading import CellColour, Reading, Way
+from ..errors import PhotoRefused
+from ..mask.geometry import Box, Mask
+from . import looks, trust
+from .chart import Chart, published_chart
+from .door import Pixels, decode, look
+from .fit import Colours, Model, fit
+from .found import Measured, PhotoFound
+from .marks import Placed, place
+from .samples import Sample, take
+
+CELL_INSET_MM, SWATCH_INSET_MM, SPOT_INSET_MM, GREY_INSET_MM = 2.5, 3.5, 1.0, 2.5
+"""Left out along the edges: cut by hand, in the card's shadow, blurred, and placed to about 1 mm."""
+LOSSLESS = ("PNG", "TIFF")
+BRACKET_MIN = 3
+"""Photos from which a bracket counts as one."""
+
+
+@dataclass(frozen=True)
+class _Read:
+    """What one photo gave."""
+
+    found: PhotoFound
+    names: tuple[str, ...]
+    """Of the places: cells, then swatches."""
+    samples: list[Sample]
+    colours: Colours
+    lab: Array
+    """(n, 3) CIELAB under D50."""
+    spread: Array
+    """(n,) within each place, CIEDE2000."""
+    marks: tuple[tuple[str, ...], ...]
+    """By place: why it must not be used; empty if it may."""
+    missing: tuple[str, ...]
+    """Places outside the photo."""
+
+
+def measure(
+    photos: Sequence[bytes],
+    mask: Mask,
+    way: Way | None = None,
+    chart: Chart | None = None,
+    before: Reading | None = None,
+    taken_utc: str = "",
+) -> Measured:
+    """The colours of a sheet from one photo or several of the same moment.
+
+    `way`: phone or fixed; what a fixed camera's files allow is found from them. None: phone. `before`: an earlier
+    reading of the same sheet, to see whether the swatches stayed as they were. A photo that shows nothing is refused
+    in its own words and the others are used; if none is left the reading is refused, not raised.
+    """
+    reads: list[_Read] = []
+    founds: list[PhotoFound] = []
+    chart = chart or published_chart()
+    fixed = way not in (None, Way.PHONE)
+    for photo in photos:
+        try:
+            found = look(photo)
+        except PhotoRefused as refused:
+            founds.append(_refused(photo, str(refused)))
+            continue
+        if any(found.hash == other.hash for other in founds):
+            founds.append(found.model_copy(update={"refused": "The same photo was sent twice; it counts once."}))
+            continue
+        try:
+            read = _read(photo, found, mask, chart, fixed)
+        except PhotoRefused as refused:
+            founds.append(found.model_copy(update={"refused": str(refused)}))
+            continue
+        founds.append(read.found)
+        reads.append(read)
+    taken = _way(fixed, [read.found for read in reads])
+    return Measured(reading=_reading(reads, founds, mask, chart, taken, before, taken_utc), photos=tuple(founds))
+
+
+def _way(fixed: bool, founds: list[PhotoFound]) -> Way:
+    if not fixed:
+        return Way.PHONE
+    if founds and all(found.format in LOSSLESS for found in founds):
+        return Way.LOSSLESS
+    if len(founds) >= BRACKET_MIN or (founds and all(found.format == "HEIC" for found in founds)):
+        return Way.BRACKETED
+    return Way.FIXED
+
+
+def _refused(photo: bytes, why: str) -> PhotoFound:
+    import hashlib
+
+    return PhotoFound(
+        hash=hashlib.sha256(photo).hexdigest(),
+        format="unknown",
+        size_bytes=len(photo),
+        width_px=0,
+        height_px=0,
+        refused=why,
+    )
+
+
+def _read(photo: bytes, found: PhotoFound, mask: Mask, chart: Chart, fixed: bool) -> _Read:
+    pixels = decode(photo, found)
+    placed = place(pixels, mask)
+    looks.refuse_blur(placed)
+    white = _taken(pixels, placed, mask.white, SPOT_INSET_MM)
+    patches = _taken(pixels, placed, mask.chart.patches(), 0.0)
+    greys = _taken(pixels, placed, mask.greys, GREY_INSET_MM)
+    looks.refuse_scene(white, patches, mask)
+    model = Model.AFFINE if fixed else Model.ROOT
+    order = 4 if fixed and found.format in LOSSLESS else 2
+    colours = fit(white, patches, greys, chart, (mask.width_mm, mask.height_mm), model, order, pixels.matrix)
+    looks.refuse_chart(colours)
+
+    places: list[tuple[str, Box, float]] = [
+        (aperture.name, aperture.box, CELL_INSET_MM if min(aperture.box.width_mm, aperture.box.height_mm) > 14 else 2.0)
+        for aperture in mask.apertures
+        if aperture.open
+    ]
+    places += [(f"dark-{i}", box, SWATCH_INSET_MM) for i, box in enumerate(mask.swatches, start=1)]
+    taken = [(name, take(pixels, placed, box, inset, paper=True)) for name, box, inset in places]
+    missing = tuple(name for name, sample in taken if sample is None)
+    names = tuple(name for name, sample in taken if sample is not None)
+    samples = [sample for _, sample in taken if sample is not None]
+    if not samples:
+        raise PhotoRefused("No cell lies wholly in the photo. Take the whole mask into the picture.")
+    lab = colours.lab(samples)
+    scale = np.array(
+        [[pixels.reduced, 0, (pixels.reduced - 1) / 2], [0, pixels.reduced, (pixels.reduced - 1) / 2], [0, 0, 1]]
+    )
+    matrix = scale @ placed.mm_to_px
+    found = found.model_copy(
+        update={
+            "markers": placed.ids,
+            "mm_to_px": tuple(float(v) for v in (matrix / matrix[2, 2]).ravel()),
+            "placing_mm": round(placed.off_mm, 3),
+            "blur_mm": round(placed.blur_mm, 3),
+            "white_level": round(looks.white_level(white), 4),
+            "fit_de00": round(float(np.median(de00(colours.lab(patches), np.array(chart.patches)))), 3),
+            "warnings": looks.warnings(placed, white, patches),
+        }
+    )
+    return _Read(
+        found,
+        names,
+        samples,
+        colours,
+        lab,
+        _spread(colours, samples, lab),
+        looks.marks(names, samples, colours),
+        missing,
+    )
+
+
+def _taken(pixels: Pixels, placed: Placed, boxes: Sequence[Box], inset_mm: float) -> list[Sample]:
+    """Samples of those boxes that lie in the photo; the matrix of its colour space applied."""
+    return [s for s in (take(pixels, placed, box, inset_mm) for box in boxes) if s is not None]
+
+
+def _spread(colours: Colours, samples: list[Sample], lab: Array) -> Array:
+    """Standard deviation of lightness within each place as CIEDE2000: grain of paper, stains, glare."""
+    grain = np.stack([s.spread for s in samples]).mean(axis=1)
+    up = colours.lab(samples, np.stack([s.linear for s in samples]) * (1 + grain[:, None]))
+    return de00(up, lab)
+
+
+def _reading(
+    reads: list[_Read],
+    founds: list[PhotoFound],
+    mask: Mask,
+    chart: Chart,
+    way: Way,
+    before: Reading | None,
+    taken_utc: str,
+) -> Reading:
+    hashes = tuple(dict.fromkeys(found.hash for found in founds))
+    taken = taken_utc or next((f.taken for f in founds if len(f.taken) > 19), "")
+    reading = Reading(
+        id=hashes[0][:16] if hashes else "none",
+        sheet=mask.sheet,
+        taken_utc=taken,
+        way=way,
+        photos=hashes,
+        detection_limit_de00=0.0,
+    )
+    if not reads:
+        refused = "\n".join(dict.fromkeys(found.refused for found in founds)) or "No photo was given."
+        return reading.model_copy(update={"refused": refused})
+    colours = _combined(reads, chart, way)
+    swatches = tuple(colour for colour in colours if colour.cell.startswith("dark-"))
+    cells = tuple(colour for colour in colours if not colour.cell.startswith("dark-"))
+    usable = [c for c in cells if c.usable] or list(cells)
+    limit = trust.detection_limit(np.array([c.lab_d50 for c in usable]), np.array([c.u_lab for c in usable]))
+    warnings = dict.fromkeys(warning for read in reads for warning in read.found.warnings)
+    for read in reads:
+        for name in read.missing:
+            warnings[f"{name} lies outside the photo. Take the whole mask into the picture."] = None
+    warnings |= dict.fromkeys(looks.swatch_warnings(swatches, before, limit))
+    return reading.model_copy(
+        update={
+            "cells": cells,
+            "swatches": swatches,
+            "detection_limit_de00": round(limit, 3),
+            "warnings": tuple(warnings),
+        }
+    )
+
+
+def _combined(reads: list[_Read], chart: Chart, way: Way) -> list[CellColour]:
+    """Each place over all photos that show it; those that must not be used count only if there is no other."""
+    found = []
+    for name in dict.fromkeys(name for read in reads for name in read.names):
+        at = [(read, read.names.index(name)) for read in reads if name in read.names]
+        good = [(read, i) for read, i in at if not read.marks[i]]
+        used = good or at
+        labs = np.array([read.lab[i] for read, i in used])
+        lab = labs.mean(axis=0)
+        scatter = labs.std(axis=0, ddof=1)[None] / np.sqrt(len(labs)) if len(labs) > 1 else None
+        samples = [read.samples[i] for read, i in used]
+        slopes = np.mean([read.colours.slopes([s])[0] for (read, _), s in zip(used, samples, strict=True)], axis=0)
+        u_fit = np.mean([read.colours.u_fit([s])[0] for (read, _), s in zip(used, samples, strict=True)], axis=0)
+        u = trust.u_change(way, slopes[None], [read.found.format for read, _ in used], u_fit[None], scatter)[0]
+        u_abs = float(np.sqrt(u_de00(lab, u) ** 2 + chart.tolerance_de00**2 + trust.SHARES[way].absolute ** 2))
+        r457 = float(r457_from_xyz_d50(to_xyz(lab)))
+        step = np.array((0.5, 0.0, -0.5))
+        slope = float(r457_from_xyz_d50(to_xyz(lab + step)) - r457_from_xyz_d50(to_xyz(lab - step)))
+        found.append(
+            CellColour(
+                cell=name,
+                lab_d50=_three(lab),
+                lab_d65=_three(lab_d65_of_d50(lab)),
+                u_lab=_three(u),
+                u_abs_de00=round(u_abs, 3),
+                spread_de00=round(float(np.mean([read.spread[i] for read, i in used])), 3),
+                r457_pct=round(r457, 2),
+                r457_u_pct=round(float(np.hypot(R457_U_PCT, abs(slope) * u_abs)), 2),
+                marks=() if good else tuple(dict.fromkeys(mark for read, i in at for mark in read.marks[i])),
+                usable=bool(good),
+            )
+        )
+    return found
+
+
+def _three(values: Array) -> tuple[float, float, float]:
+    one, two, three = (round(float(v), 4) for v in values)
+    return one, two, three

@@ -1,0 +1,114 @@
+"""The pixels of each place on the mask, and what they come to.
+
+Means are taken in linear light. Print, stains and dust are left out of a cell by what they are not: paper.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ..colour.spaces import Array
+from ..mask.geometry import Box
+from .door import Pixels
+from .marks import Placed, inside
+
+TILES = 4
+"""A cell is looked at in so many parts across and down, for reflections that cover a part of it."""
+CLIPPED = 0.985
+"""Encoded share of full scale from which a channel counts as saturated."""
+PIXELS_MIN = 60
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One place in one photo."""
+
+    middle_mm: tuple[float, float]
+    size_mm: tuple[float, float]
+    linear: Array
+    """(3,) mean linear light of the photo's red, green and blue, 0..1."""
+    spread: Array
+    """(3,) standard deviation of the pixels used, relative to the mean."""
+    pixels: int
+    """How many were used."""
+    clipped: float
+    """Share of all pixels with a saturated channel."""
+    kept: float
+    """Share of the pixels that were used."""
+    tiles: Array
+    """(TILES, TILES, 3) mean linear light of each part; empty if not asked for."""
+
+
+def take(pixels: Pixels, placed: Placed, box: Box, inset_mm: float, *, paper: bool = False) -> Sample | None:
+    """The sample of a box less a margin; None if it is not wholly in the photo, or too small in it.
+
+    `paper`: a cell or swatch: print is left out and parts are looked at. Otherwise the middle 80 % are used.
+    """
+    corners = placed.px(inside(box, inset_mm))
+    (left, top), (right, bottom) = np.floor(corners.min(axis=0)).astype(int), np.ceil(corners.max(axis=0)).astype(int)
+    rows, columns = pixels.values.shape[:2]
+    if left < 0 or top < 0 or right >= columns or bottom >= rows:
+        return None
+    window = pixels.values[top : bottom + 1, left : right + 1]
+    covered = np.zeros(window.shape[:2], np.uint8)
+    cv2.fillConvexPoly(covered, np.rint((corners - (left, top)) * 16).astype(np.int32), 1, shift=4)
+    within = covered.astype(bool)
+    if np.count_nonzero(within) < PIXELS_MIN:
+        return None
+    luma = cv2.transform(window, np.array([[0.25, 0.625, 0.125]], np.float32))
+    luma = luma.reshape(within.shape)
+    low, high = _paper_range(luma[within]) if paper else np.percentile(luma[within], (10, 90))
+    used = within & (luma >= low) & (luma <= high)
+    values = window[used]
+    mean, spread = _moments(values, pixels.linear)
+    full = len(pixels.linear) - 1
+    tiles = np.empty((0, 0, 3))
+    if paper:
+        tiles = np.full((TILES, TILES, 3), np.nan)
+        for row, (w_row, u_row) in enumerate(zip(_split(window, 0), _split(used, 0), strict=True)):
+            for column, (w, u) in enumerate(zip(_split(w_row, 1), _split(u_row, 1), strict=True)):
+                if np.count_nonzero(u) >= PIXELS_MIN // 4:
+                    tiles[row, column] = _moments(w[u], pixels.linear)[0]
+    return Sample(
+        middle_mm=box.centre_mm,
+        size_mm=(box.width_mm - 2 * inset_mm, box.height_mm - 2 * inset_mm),
+        linear=mean,
+        spread=spread / np.maximum(mean, 1e-6),
+        pixels=len(values),
+        clipped=float(np.mean(window[within].max(axis=1) >= CLIPPED * full)),
+        kept=len(values) / np.count_nonzero(within),
+        tiles=tiles,
+    )
+
+
+def _split(values: NDArray[Any], axis: int) -> list[NDArray[Any]]:
+    return np.array_split(values, TILES, axis=axis)
+
+
+def _paper_range(luma: NDArray[Any]) -> tuple[float, float]:
+    """The range of brightness that is paper: around the middle of the commonest, as wide as the paper's own grain.
+
+    Print is darker than paper, and less than half of the area: the grain is judged on the bright side.
+    """
+    values = luma[:: max(1, len(luma) // 20_000)].astype(float)
+    low, high = -np.inf, np.inf
+    for _ in range(6):
+        kept = values[(values >= low) & (values <= high)]
+        middle = float(np.median(kept))
+        grain = max(float(np.percentile(kept[kept >= middle], 68)) - middle, 1e-3 * middle, 0.6)
+        low, high = middle - 2.5 * grain, middle + 3.0 * grain
+    return low, high
+
+
+def _moments(values: NDArray[Any], linear: Array) -> tuple[Array, Array]:
+    """Mean and standard deviation (3,) of pixels (n, 3) in linear light."""
+    if values.dtype == np.uint8:
+        counts = np.stack([np.bincount(values[:, channel], minlength=256) for channel in range(3)])
+        mean = counts @ linear / len(values)
+        square = counts @ linear**2 / len(values)
+        return mean, np.sqrt(np.maximum(square - mean**2, 0))
+    light = linear[values]
+    return light.mean(axis=0), light.std(axis=0)
