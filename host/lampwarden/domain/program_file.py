@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from collections.abc import Sequence
 from typing import Any, TypeVar
 
 import tomlkit
@@ -53,13 +54,29 @@ def render(program: Program) -> str:
     return tomlkit.dumps(data)
 
 
+def sentences(error: ValidationError) -> str:
+    """What is wrong with a model that was made in the program and not read from a file, in sentences."""
+    return "\n".join(
+        _capital(f"{_key(p['loc'])}: {_message(dict(p))}." if p["loc"] else f"{_message(dict(p))}.")
+        for p in error.errors()
+    )
+
+
 def _sentence(text: str, where: str, problem: dict[str, Any]) -> str:
     path = [part for part in problem["loc"] if part != "function-after"]
     message = _message(problem)
     # A missing key has no line of its own; a mistake of the whole file is shown where the name it speaks of is given.
     line = _line_of(text, path[:-1] if problem["type"] == "missing" else path) or _line_naming(text, message)
-    key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in path).lstrip(".")
+    key = _key(path)
     return f"{where}{f', line {line}' if line else ''}{f', {key}' if key else ''}: {message}."
+
+
+def _key(path: Sequence[str | int]) -> str:
+    return "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in path).lstrip(".")
+
+
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
 
 
 def _message(problem: dict[str, Any]) -> str:

@@ -61,25 +61,15 @@ def courses(
             for zone in chamber.zones
         ]
         arrived = dict(zip(leakage.places, leakage.received(given).tolist(), strict=True))
-    found, wrong = [], []
-    for cell in cells:
-        if cell.name not in arms:
-            continue
+    compared = [cell for cell in cells if cell.name in arms]
+    found = []
+    for cell in compared:
         if cell.zone not in zones:
             raise ProgramError(
                 f"Cell '{cell.name}' lies under zone '{cell.zone}', but the chamber has {', '.join(zones)}."
             )
         treatment, full = cell.treatment, zones[cell.zone].irradiance_w_m2
         exposures = () if treatment.covered else lit.get(cell.zone, ())
-        if exposures and not treatment.light:
-            wrong.append(
-                f"Cell '{cell.name}' is meant to stay dark but lies open under zone '{cell.zone}', which is lit."
-                " Cover it, or move it."
-            )
-        if treatment.light and not exposures:
-            wrong.append(
-                f"Cell '{cell.name}' is meant to get light but zone '{cell.zone}' stays dark. Give it an exposure."
-            )
         lit_s = sum(e.planned_end_s(full) - e.start_s for e in exposures)
         own = dose_j_cm2(full, sum(e.planned_lit_s(full) for e in exposures))
         bath = f"{treatment.chemical} {treatment.strength_pct:g} %" if treatment.chemical else ""
@@ -98,23 +88,49 @@ def courses(
                 covered=treatment.covered,
             )
         )
-    if wrong:
-        raise ProgramError("\n".join(wrong))
+    if wrong := contradictions(plans, compared):
+        raise ProgramError("\n".join(wrong.values()))
     return tuple(found)
 
 
+def contradictions(plans: Sequence[ZonePlan], cells: Sequence[Cell]) -> dict[str, str]:
+    """Cells whose treatment contradicts the light of their zone, with a sentence each."""
+    lit = {plan.zone for plan in plans if plan.exposures}
+    wrong = {}
+    for cell in cells:
+        if cell.zone in lit and not (cell.treatment.light or cell.treatment.covered):
+            wrong[cell.name] = (
+                f"Cell '{cell.name}' is meant to stay dark but lies open under zone '{cell.zone}', which is lit."
+                " Cover it, or move it."
+            )
+        if cell.treatment.light and cell.zone not in lit:
+            wrong[cell.name] = (
+                f"Cell '{cell.name}' is meant to get light but zone '{cell.zone}' stays dark. Give it an exposure."
+            )
+    return wrong
+
+
+def alike(all_courses: Sequence[Course]) -> tuple[tuple[str, str, str], ...]:
+    """Pairs of cells of different arms that get the same, with a sentence each: comparing them could show nothing."""
+    return tuple(
+        (
+            one.cell,
+            other.cell,
+            (
+                f"'{one.cell}' ({one.arm}) and '{other.cell}' ({other.arm}) should differ but get the same:"
+                f" {_words(one)}. Give one another dose, level or treatment, or call them replicates of one arm."
+            ),
+        )
+        for index, one in enumerate(all_courses)
+        for other in all_courses[index + 1 :]
+        if one.arm != other.arm and _alike(one, other)
+    )
+
+
 def refuse_alike(all_courses: Sequence[Course]) -> None:
-    """Raises ProgramError if cells of different arms get the same, so that comparing them could show nothing."""
-    wrong = []
-    for index, one in enumerate(all_courses):
-        for other in all_courses[index + 1 :]:
-            if one.arm != other.arm and _alike(one, other):
-                wrong.append(
-                    f"'{one.cell}' ({one.arm}) and '{other.cell}' ({other.arm}) should differ but get the same:"
-                    f" {_words(one)}. Give one another dose, level or treatment, or call them replicates of one arm."
-                )
-    if wrong:
-        raise ProgramError("\n".join(wrong))
+    """Raises ProgramError if cells of different arms get the same."""
+    if wrong := alike(all_courses):
+        raise ProgramError("\n".join(sentence for _, _, sentence in wrong))
 
 
 def differences(all_courses: Sequence[Course]) -> list[str]:

@@ -1,0 +1,31 @@
+"""All that the pages Plan and Sheets work out, as pure functions of plain data: nothing is saved or started here."""
+
+from .arms import Trial, arms_of
+from .baths import Bath, Baths, Wish
+from .notice import Level, Notice
+from .patterns import PATTERNS, Draft, Pattern
+from .place import Arm, Drawn
+from .power import Power, air_model
+from .review import STRONG_PEROXIDE, Review, ZoneReview, all_cautions, review
+
+__all__ = [
+    "PATTERNS",
+    "STRONG_PEROXIDE",
+    "Arm",
+    "Bath",
+    "Baths",
+    "Draft",
+    "Drawn",
+    "Level",
+    "Notice",
+    "Pattern",
+    "Power",
+    "Review",
+    "Trial",
+    "Wish",
+    "ZoneReview",
+    "air_model",
+    "all_cautions",
+    "arms_of",
+    "review",
+]
