@@ -133,6 +133,8 @@ class Sheet(Part):
     consent: bool = False
     """Its owner knows that it may change for good, and agrees."""
     cells: tuple[Cell, ...] = Field(default=(), max_length=60)
+    photo: str = Field(default="", pattern=r"^([0-9a-f]{64})?$")
+    """SHA-256 of a picture of the whole sheet, cut to its edges, to lay out cells on; empty: none."""
     layout_seed: int | None = None
     """Seed with which treatments were put in random places; None: by hand."""
 
