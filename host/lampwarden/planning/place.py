@@ -75,7 +75,7 @@ def on_zones(
         raise ProgramError("Name at least one zone, and each only once.")
     if not 1 <= per_zone <= PER_ZONE_MAX or not 0.1 <= share <= 1:
         raise ProgramError(f"Give 1 to {PER_ZONE_MAX} cells to a zone, and a share from 0.1 to 1.")
-    places = _places(chamber, sheet)
+    places = places_on(chamber, sheet)
     cells = []
     for name in wanted:
         place = places[name]
@@ -103,7 +103,7 @@ def on_zones(
     return changed(sheet, cells=tuple(cells), layout_seed=None)
 
 
-def _places(chamber: Chamber, sheet: Sheet) -> dict[str, Place]:
+def places_on(chamber: Chamber, sheet: Sheet) -> dict[str, Place]:
     """Each zone's place on the sheet, mm. Raises ProgramError if they do not lie on it."""
     placed = {zone.name: zone.place for zone in chamber.zones if zone.place}
     if len(placed) < len(chamber.zones):
