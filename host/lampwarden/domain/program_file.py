@@ -48,9 +48,9 @@ def parse_as(model: type[M], text: str, where: str) -> M:
         raise ProgramError("\n".join(lines)) from None
 
 
-def render(program: Program) -> str:
-    """The program as TOML text that parses back to an equal Program. Times are in seconds."""
-    data = program.model_dump(mode="json", by_alias=True, exclude_none=True)
+def render(model: BaseModel) -> str:
+    """A program, sheet or plan as TOML text that parses back to an equal one. Times are in seconds."""
+    data = model.model_dump(mode="json", by_alias=True, exclude_none=True)
     return tomlkit.dumps(data)
 
 
