@@ -159,6 +159,10 @@ class Keeper:
         """Asks the board to clear the trip that stands, outside any session."""
         return self._enqueue(_Order(None, self._clear_trip_now, Future()))
 
+    def describe(self, chamber: Chamber) -> "Future[None]":
+        """Takes a new description of the same chamber, such as after a calibration; refused during a session."""
+        return self._enqueue(_Order(None, lambda: self._describe(chamber), Future()))
+
     def stop(self, by: str) -> "Future[None]":
         """Darkens the board before anything else, then holds the session if there is one."""
         self._stop_by = by
@@ -272,6 +276,11 @@ class Keeper:
         self._began_utc, self._shown = order.began_utc, None
         self._zero_s = self._clock.now_s()
         self._step(e.Begin(0.0, order.by))
+
+    def _describe(self, chamber: Chamber) -> None:
+        if self._session is not None and self._session.active:
+            raise NotNow("a session is under way in this chamber; end it first")
+        self.chamber = chamber
 
     def _clear_trip_now(self) -> None:
         if self._session is not None and self._session.active:

@@ -5,6 +5,9 @@ migrations.py  the ladder of table changes
 opening.py     opens the file, or refuses it untouched
 chain.py       the hash that ties each journal line to the one before
 store.py       the one writer of the database
+drafts.py      sheets and plans, every revision
+calibrations.py  what was measured of the zones
+starts.py      starts set for later
 queries.py     questions, over read-only connections
 verify.py      walks the chain and tells what is no longer as it was written
 backup.py      verified copies of the database, and the way back

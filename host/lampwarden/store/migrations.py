@@ -130,3 +130,55 @@ def m002_journal_chain(db: Database) -> None:
         CREATE TRIGGER journal_refuses_replace BEFORE INSERT ON journal
         WHEN EXISTS (SELECT 1 FROM journal WHERE seq = NEW.seq)
         BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END""")
+
+
+@LADDER()
+def m003_planning(db: Database) -> None:
+    """Sheets and plans with every revision, calibrations, planned starts; a session keeps its plan and sheet."""
+    # A sheet belongs to no chamber: its row names none.
+    db.execute("""
+        CREATE TABLE drafts (
+            number INTEGER PRIMARY KEY,
+            kind TEXT NOT NULL CHECK (kind IN ('sheet', 'plan')),
+            id TEXT NOT NULL,
+            revision INTEGER NOT NULL CHECK (revision > 0),
+            chamber_id TEXT CHECK ((chamber_id IS NULL) = (kind = 'sheet')),
+            saved_utc TEXT NOT NULL,
+            saved_by TEXT NOT NULL,
+            removed INTEGER NOT NULL CHECK (removed IN (0, 1)),
+            data TEXT NOT NULL,
+            UNIQUE (kind, id, revision)
+        ) STRICT""")
+    db.execute("""
+        CREATE TABLE calibrations (
+            number INTEGER PRIMARY KEY,
+            chamber_id TEXT NOT NULL,
+            zone TEXT NOT NULL,
+            irradiance_w_m2 REAL NOT NULL CHECK (irradiance_w_m2 > 0),
+            calibration TEXT NOT NULL,
+            saved_utc TEXT NOT NULL,
+            saved_by TEXT NOT NULL
+        ) STRICT""")
+    db.execute("CREATE INDEX calibrations_of_zone ON calibrations (chamber_id, zone)")
+    for table in ("drafts", "calibrations"):
+        for verb in ("UPDATE", "DELETE"):
+            db.execute(f"""
+                CREATE TRIGGER {table}_refuse_{verb.lower()} BEFORE {verb} ON {table}
+                BEGIN SELECT RAISE(ABORT, 'what was saved is kept'); END""")
+    db.execute("""
+        CREATE TABLE planned_starts (
+            number INTEGER PRIMARY KEY,
+            chamber_id TEXT NOT NULL,
+            plan_id TEXT NOT NULL,
+            plan_revision INTEGER NOT NULL,
+            at_utc TEXT NOT NULL,
+            saved_utc TEXT NOT NULL,
+            saved_by TEXT NOT NULL,
+            confirmed TEXT NOT NULL,
+            state TEXT NOT NULL CHECK (state IN ('waiting', 'started', 'refused', 'missed', 'cancelled')),
+            says TEXT NOT NULL,
+            session_id TEXT REFERENCES sessions (id)
+        ) STRICT""")
+    db.execute("CREATE INDEX planned_starts_of_chamber ON planned_starts (chamber_id)")
+    for column in ("plan_id", "plan", "sheet"):
+        db.execute(f"ALTER TABLE sessions ADD COLUMN {column} TEXT")

@@ -18,13 +18,17 @@ SESSIONS_MAX = 200
 """Sessions in one answer; each carries its whole program, some 10 kB."""
 LINES_MAX = 1000
 """Journal lines in one answer: a whole day's three times over, and well under a megabyte."""
+LEVELS_MAX = 5000
+"""Changes of light read of one session; a day with four pauses to cool an hour has some 200."""
 POINTS_MAX = 2000
 """Points of one chart: more than a wide screen has columns for it."""
 
 BUSY_WAIT_S = 5.0
 """How long to wait for a lock: a checkpoint of the log on a slow card takes about a second."""
 
-_SESSION = "SELECT id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc FROM sessions"
+_SESSION = """
+    SELECT id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc, plan_id, plan, sheet
+    FROM sessions"""
 _LINE = "SELECT seq, kind, run_s, utc, data, text, chamber_id, session_id FROM journal"
 _MEANS = ", ".join(f"avg({column}) / 100" for column in BANK_COLUMNS)
 _HIGHS = ", ".join(f"max({column}) / 100.0" for column in BANK_COLUMNS)
@@ -39,6 +43,15 @@ _STRETCHES = f"""
     FROM wanted, span
     GROUP BY (run_ms - first_ms) * :points / (last_ms - first_ms + 1)
     ORDER BY 1"""
+
+_LIT = """
+    SELECT json_extract(zone.value, '$.name'), json_extract(zone.value, '$.bank'), sum(lit.value)
+    FROM sessions JOIN progress ON progress.session = sessions.number,
+         json_each(sessions.chamber, '$.zones') AS zone, json_each(progress.data, '$.lit_s') AS lit
+    WHERE sessions.chamber_id = ? AND lit.key = zone.key
+    GROUP BY 1, 2 ORDER BY 2, 1"""
+_LEVELS = "SELECT run_s, data FROM journal WHERE session_id = ? AND kind = 'levels_set' ORDER BY seq LIMIT ?"
+_SAID = "SELECT data FROM journal WHERE chamber_id = ? AND kind = ? ORDER BY seq DESC LIMIT 1"
 
 _EVER_S = 1e9
 """Later than any session; 31 years."""
@@ -56,7 +69,7 @@ class Queries:
 
         At most SESSIONS_MAX. Raises UnknownName if there is no session `before`.
         """
-        with self._reading() as conn:
+        with self.reading() as conn:
             number = _number(conn, before) if before is not None else None
             rows = conn.execute(
                 f"{_SESSION} WHERE chamber_id = :chamber AND (:before IS NULL OR number < :before)"
@@ -67,7 +80,7 @@ class Queries:
 
     def session(self, session_id: str) -> Session:
         """One session. Raises UnknownName if there is none of this id."""
-        with self._reading() as conn:
+        with self.reading() as conn:
             row = conn.execute(f"{_SESSION} WHERE id = ?", (session_id,)).fetchone()
         if row is None:
             raise UnknownName(f"There is no session {session_id!r}.")
@@ -75,13 +88,13 @@ class Queries:
 
     def chamber_ids(self) -> list[str]:
         """Chambers that have a session or a line on record."""
-        with self._reading() as conn:
+        with self.reading() as conn:
             rows = conn.execute("SELECT chamber_id FROM sessions UNION SELECT chamber_id FROM journal").fetchall()
         return [chamber_id for (chamber_id,) in rows]
 
     def open_session(self, chamber_id: str) -> Session | None:
         """The chamber's session that was begun and has not ended, or None."""
-        with self._reading() as conn:
+        with self.reading() as conn:
             row = conn.execute(f"{_SESSION} WHERE chamber_id = ? AND ended_utc IS NULL", (chamber_id,)).fetchone()
         return None if row is None else _session(row)
 
@@ -103,7 +116,7 @@ class Queries:
 
     def progress(self, session_id: str) -> Json | None:
         """The latest progress of a session, or None. Raises UnknownName if there is no such session."""
-        with self._reading() as conn:
+        with self.reading() as conn:
             row = conn.execute("SELECT data FROM progress WHERE session = ?", (_number(conn, session_id),)).fetchone()
         return None if row is None else json.loads(row[0])
 
@@ -116,7 +129,7 @@ class Queries:
         A day at 1 Hz takes 0.1 s here: a page that follows a session asks for what is new with `from_s`.
         Raises UnknownName if there is no such session.
         """
-        with self._reading() as conn:
+        with self.reading() as conn:
             rows = conn.execute(
                 _STRETCHES,
                 {
@@ -128,20 +141,38 @@ class Queries:
             ).fetchall()
         return [_stretch(row) for row in rows]
 
+    def lit_s(self, chamber_id: str) -> list[tuple[str, int, float]]:
+        """Zone, bank and level-weighted light over all sessions of a chamber, s, zones as they were named then."""
+        with self.reading() as conn:
+            return conn.execute(_LIT, (chamber_id,)).fetchall()
+
+    def levels(self, session_id: str) -> list[tuple[float, Json]]:
+        """Run time and data of each change of the light asked for in a session, in order; at most LEVELS_MAX."""
+        with self.reading() as conn:
+            rows = conn.execute(_LEVELS, (session_id, LEVELS_MAX)).fetchall()
+        return [(run_s, json.loads(data)) for run_s, data in rows]
+
+    def said(self, chamber_id: str, kind: str) -> Json | None:
+        """Data of the newest line of this kind in a chamber's journal, or None."""
+        with self.reading() as conn:
+            row = conn.execute(_SAID, (chamber_id, kind)).fetchone()
+        return None if row is None else json.loads(row[0])
+
     def _lines(
         self, session_id: str | None, chamber_id: str | None, which: str, after_seq: int, limit: int
     ) -> list[SavedLine]:
         owner, key = ("chamber_id = ?", chamber_id) if session_id is None else ("session_id = ?", session_id)
         if key is None:
             owner = "? IS NULL"
-        with self._reading() as conn:
+        with self.reading() as conn:
             rows = conn.execute(
                 f"{_LINE} WHERE {owner} AND {which} LIMIT ?", (key, after_seq, _bounded(limit, LINES_MAX))
             )
             return [_line(*row) for row in rows]
 
     @contextmanager
-    def _reading(self) -> Iterator[sqlite3.Connection]:
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """A connection that cannot change the file, for one question. SQLite's errors become StoreError."""
         try:
             with closing(read_only(self.path, self._busy_wait_s)) as conn:
                 yield conn
@@ -161,9 +192,19 @@ def _number(conn: sqlite3.Connection, session_id: str) -> int:
 
 
 def _session(row: tuple[Any, ...]) -> Session:
-    session_id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc = row
-    ended = None if ended_utc is None else Ended(outcome, cause, ended_utc)
-    return Session(session_id, chamber_id, title, json.loads(program), json.loads(chamber), began_utc, ended)
+    session_id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc, plan_id, plan, sheet = row
+    return Session(
+        session_id,
+        chamber_id,
+        title,
+        json.loads(program),
+        json.loads(chamber),
+        began_utc,
+        None if ended_utc is None else Ended(outcome, cause, ended_utc),
+        plan_id,
+        None if plan is None else json.loads(plan),
+        None if sheet is None else json.loads(sheet),
+    )
 
 
 def _line(

@@ -87,6 +87,66 @@ class Session:
     began_utc: str
     ended: Ended | None
     """None: begun and not ended."""
+    plan_id: str | None = None
+    """The plan it was started from; None: from a bare program."""
+    plan: Json | None = None
+    """That plan as it was then."""
+    sheet: Json | None = None
+    """The sheet as it was described then; None: none was."""
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What a session is started from, besides its program."""
+
+    plan_id: str
+    plan: Json
+    sheet: Json | None
+    start: int | None = None
+    """Number of the planned start that begins it; it counts as started in the same transaction."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """One revision of a sheet or plan."""
+
+    id: str
+    revision: int
+    """From 1."""
+    utc: str
+    by: str
+    data: Json
+
+
+@dataclass(frozen=True, slots=True)
+class SavedCalibration:
+    """One calibration of one zone."""
+
+    zone: str
+    irradiance_w_m2: float
+    calibration: Json
+    utc: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class SavedStart:
+    """A start that was set for later."""
+
+    number: int
+    chamber_id: str
+    plan_id: str
+    plan_revision: int
+    at_utc: str
+    utc: str
+    """When it was set."""
+    by: str
+    confirmed: tuple[Json, ...]
+    state: str
+    """waiting, started, refused, missed or cancelled."""
+    says: str
+    """Why, as a sentence; empty while it waits."""
+    session_id: str | None
 
 
 @dataclass(frozen=True, slots=True)

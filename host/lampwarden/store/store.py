@@ -3,6 +3,8 @@
 import json
 import sqlite3
 import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Self
@@ -14,7 +16,7 @@ from lampwarden.store.chain import GENESIS, Content, content_of, link
 from lampwarden.store.migrations import BANK_COLUMNS
 from lampwarden.store.opening import open_database
 from lampwarden.store.queries import BUSY_WAIT_S, Queries
-from lampwarden.store.records import BANKS_MAX, Batch, Ended, Json, Line, Sample
+from lampwarden.store.records import BANKS_MAX, Batch, Ended, Json, Line, Planned, Sample
 from lampwarden.store.ticks import Ticks
 from lampwarden.store.trouble import store_error
 
@@ -28,7 +30,11 @@ READING_MAX = 1000.0
 
 Row = tuple[Any, ...]
 
-_BEGIN = "INSERT INTO sessions (id, chamber_id, title, program, chamber, began_utc) VALUES (?, ?, ?, ?, ?, ?)"
+_BEGIN = """
+    INSERT INTO sessions (id, chamber_id, title, program, chamber, began_utc, plan_id, plan, sheet)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"""
+_START = """
+    UPDATE planned_starts SET state = 'started', session_id = ? WHERE number = ? AND state = 'waiting'"""
 _HEAD = "SELECT hash FROM journal ORDER BY seq DESC LIMIT 1"
 _INSERT_LINE = """
     INSERT INTO journal (chamber_id, session_id, kind, run_s, utc, text, data, previous_hash, hash)
@@ -110,28 +116,59 @@ class Store(Queries):
         return self._ticks[chamber_id]
 
     def begin_session(
-        self, session_id: str, chamber_id: str, title: str, program: Json, chamber: Json, began_utc: str
+        self,
+        session_id: str,
+        chamber_id: str,
+        title: str,
+        program: Json,
+        chamber: Json,
+        began_utc: str,
+        planned: Planned | None = None,
+        lines: Sequence[Line] = (),
     ) -> None:
-        """Records that a session begins; on disk when it returns.
+        """Records that a session begins, with its first lines; on disk when it returns.
 
         May wait for a running commit and up to `busy_wait_s` for a lock: call it while the lamps are dark.
-        Raises NotNow if the id is taken or the chamber has a session that has not ended, ValueError or
-        TypeError for what is no JSON, StoreError if the disk does not take it.
+        Raises NotNow if the id is taken, the chamber has a session that has not ended or the planned start does not
+        wait any more, ValueError or TypeError for what is no JSON, StoreError if the disk does not take it.
         """
-        row = tuple(map(_text, (session_id, chamber_id, title, _json(program), _json(chamber), began_utc)))
-        with self._writing:
+        row: list[str | None] = [*map(_text, (session_id, chamber_id, title, as_json(program), as_json(chamber)))]
+        row += [_text(began_utc), None, None, None]
+        if planned is not None:
+            sheet = None if planned.sheet is None else as_json(planned.sheet)
+            row[-3:] = [_text(planned.plan_id), as_json(planned.plan), sheet]
+        with self.writing() as conn:
             unended = self.open_session(chamber_id)
             if unended is not None:
                 raise NotNow(f"Session {unended.id!r} of chamber {chamber_id!r} has not ended. End it first.")
             if session_id in self._known:
                 raise NotNow(f"There is a session {session_id!r} already. Choose another id.")
+            number = conn.execute(_BEGIN, row).lastrowid
+            assert number is not None  # an INSERT always gives one
+            start = None if planned is None else planned.start
+            if start is not None and conn.execute(_START, (session_id, start)).rowcount != 1:
+                raise NotNow(f"Planned start {start} does not wait any more; nothing was started.")
+            conn.executemany(_INSERT_LINE, _chained(conn, [_line(line) for line in lines]))
+        self._known[session_id] = (number, chamber_id)
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: on disk when the block ends, or nothing of it is. SQLite's errors become StoreError.
+
+        Writes happen one at a time, so keep the block short, and ask `reading` before it.
+        """
+        with self._writing:
             try:
-                with self._db.atomic():
-                    cursor = self._db.execute(_BEGIN, row)
+                with self._db.conn as conn:  # commits, or rolls back
+                    # The head is read before anything is written: a plain BEGIN would then not wait for a lock.
+                    conn.execute("BEGIN IMMEDIATE")
+                    yield conn
             except sqlite3.Error as error:
                 raise store_error(error, self.path) from error
-            assert cursor.lastrowid is not None  # an INSERT always gives one
-            self._known[session_id] = (cursor.lastrowid, chamber_id)
+
+    def say(self, conn: sqlite3.Connection, line: Line) -> None:
+        """Adds a line to the journal within a transaction of `writing`."""
+        conn.executemany(_INSERT_LINE, _chained(conn, [self._line(line)]))
 
     def commit(self, batch: Batch) -> None:
         """Writes a batch in one transaction; on disk when it returns, or nothing of it is.
@@ -151,7 +188,7 @@ class Store(Queries):
             number, chamber_id = self._session_key(batch.session_id)
             rows.samples = [_sample(number, chamber_id, sample) for sample in batch.samples]
             if batch.progress is not None:
-                rows.progress[number] = (number, chamber_id, _json(batch.progress))
+                rows.progress[number] = (number, chamber_id, as_json(batch.progress))
             if batch.ended is not None:
                 rows.ends.append(_end(number, batch.ended))
         elif batch.samples or batch.progress is not None or batch.ended is not None:
@@ -165,20 +202,14 @@ class Store(Queries):
         """
         if not rows:
             return
-        with self._writing:
-            try:
-                with self._db.conn as conn:  # commits, or rolls back
-                    # The head is read before anything is written: a plain BEGIN would then not wait for a lock.
-                    conn.execute("BEGIN IMMEDIATE")
-                    for statement, values in (
-                        (_INSERT_LINE, _chained(conn, rows.lines)),
-                        (_INSERT_SAMPLE, rows.samples),
-                        (_REPLACE_PROGRESS, rows.progress.values()),
-                        (_END, rows.ends),
-                    ):
-                        conn.executemany(statement, values)
-            except sqlite3.Error as error:
-                raise store_error(error, self.path) from error
+        with self.writing() as conn:
+            for statement, values in (
+                (_INSERT_LINE, _chained(conn, rows.lines)),
+                (_INSERT_SAMPLE, rows.samples),
+                (_REPLACE_PROGRESS, rows.progress.values()),
+                (_END, rows.ends),
+            ):
+                conn.executemany(statement, values)
 
     def _session_key(self, session_id: str) -> tuple[int, str]:
         try:
@@ -189,16 +220,20 @@ class Store(Queries):
     def _line(self, line: Line) -> Content:
         if line.session_id is not None:
             self._session_key(line.session_id)
-        _milli(line.run_s)  # for its check: a line keeps the exact number
-        return content_of(
-            _text(line.chamber_id),
-            line.session_id,
-            _text(line.kind),
-            line.run_s,
-            _text(line.utc),
-            _text(line.text),
-            _json(line.data),
-        )
+        return _line(line)
+
+
+def _line(line: Line) -> Content:
+    _milli(line.run_s)  # for its check: a line keeps the exact number
+    return content_of(
+        _text(line.chamber_id),
+        line.session_id,
+        _text(line.kind),
+        line.run_s,
+        _text(line.utc),
+        _text(line.text),
+        as_json(line.data),
+    )
 
 
 def _chained(conn: sqlite3.Connection, lines: list[Content]) -> list[Row]:
@@ -245,7 +280,7 @@ def _text(text: str) -> str:
     return text
 
 
-def _json(value: Json) -> str:
+def as_json(value: Json | list[Json]) -> str:
     """Canonical JSON: sorted keys, no spaces, no NaN. The same value always gives the same text."""
     text = json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
     size = len(text.encode())

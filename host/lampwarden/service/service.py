@@ -1,40 +1,31 @@
-"""What a person or a script may ask of Lampwarden. Pages, API and commands all call this, and nothing below it.
-
-Calls block until the answer is certain (an order's facts are on disk), at most ANSWER_S; web code runs them in a
-worker thread.
-"""
+"""The chambers of one host: what they do now, what they did, and what they are told to do."""
 
 import threading
 from collections.abc import Callable, Iterable
-from concurrent.futures import Future
-from concurrent.futures import TimeoutError as FutureTimeout
 from datetime import datetime
 
-from .domain.chamber import Chamber
-from .domain.program import Program
-from .engine import events as e
-from .errors import LampwardenError, NotNow, StoreError, UnknownName
-from .keeper import Clock, Keeper, Snapshot
-from .keeper.clock import utc_text
-from .keeper.keeper import Unfinished, facts_of
-from .store.records import Batch, Ended, Line, SavedLine, Stretch
-from .store.records import Session as SavedSession
-from .store.store import Store
+from ..domain.chamber import Chamber
+from ..domain.program import Program
+from ..engine import events as e
+from ..errors import LampwardenError, NotNow, UnknownName
+from ..keeper import Clock, Keeper, Snapshot
+from ..keeper.clock import utc_text
+from ..keeper.keeper import Unfinished, facts_of
+from ..store.records import Batch, Ended, SavedLine, Stretch
+from ..store.records import Session as SavedSession
+from ..store.store import Store
+from .base import certain
+from .measured import Measured
+from .shelf import Shelf
 
-ANSWER_S = 15.0
-"""Longest wait for an order's facts to reach the disk, s; beyond it the person is told that it is not certain."""
 
-
-class Service:
+class Service(Shelf, Measured):
     """All chambers of one host."""
 
     def __init__(self, store: Store, clock: Clock) -> None:
-        self._store = store
-        self._clock = clock
-        self._keepers: dict[str, Keeper] = {}
+        super().__init__(store, clock)
         self._watchers: dict[str, Callable[[Snapshot], None]] = {}
         self._threads: list[threading.Thread] = []
-        self._starting = threading.Lock()
 
     # --- life ---------------------------------------------------------------------------------------------------------
 
@@ -46,6 +37,7 @@ class Service:
         chamber_id = keeper.chamber.id
         if chamber_id in self._keepers:
             raise ValueError(f"two chambers are called '{chamber_id}'; give each its own id")
+        self._take_calibrations(keeper)
         unfinished = self.unfinished(chamber_id)
         if unfinished is not None:
             keeper.adopt(unfinished)
@@ -138,7 +130,7 @@ class Service:
                 began_utc,
             )
             try:
-                _certain(keeper.start(session_id, program, by, began_utc))
+                certain(keeper.start(session_id, program, by, began_utc))
             except LampwardenError as error:
                 if isinstance(error, NotNow):
                     self._store.commit(Batch(session_id, ended=Ended("not begun", str(error), began_utc)))
@@ -147,53 +139,44 @@ class Service:
 
     def hold(self, chamber_id: str, by: str) -> None:
         """Pauses the session in the dark. Raises NotNow without one."""
-        _certain(self._keeper(chamber_id).order(lambda run_s: e.AskHold(run_s, by)))
+        certain(self._keeper(chamber_id).order(lambda run_s: e.AskHold(run_s, by)))
 
     def go_on(self, chamber_id: str, by: str) -> None:
         """Lets a held session go on. Raises NotNow if that is not up to a person."""
-        _certain(self._keeper(chamber_id).order(lambda run_s: e.AskContinue(run_s, by)))
+        certain(self._keeper(chamber_id).order(lambda run_s: e.AskContinue(run_s, by)))
 
     def answer(self, chamber_id: str, checkpoint: str, by: str, note: str = "") -> None:
         """Answers the checkpoint that waits. Raises NotNow if it does not."""
-        _certain(self._keeper(chamber_id).order(lambda run_s: e.Answer(run_s, by, checkpoint, note)))
+        certain(self._keeper(chamber_id).order(lambda run_s: e.Answer(run_s, by, checkpoint, note)))
 
     def change_plan(self, chamber_id: str, program: Program, by: str) -> None:
         """Replaces what is still to come. Raises ProgramError if it would rewrite the past."""
-        _certain(self._keeper(chamber_id).order(lambda run_s: e.ChangePlan(run_s, by, program)))
+        certain(self._keeper(chamber_id).order(lambda run_s: e.ChangePlan(run_s, by, program)))
 
     def annotate(self, chamber_id: str, text: str, by: str) -> None:
         """Adds a line to the session's journal. Raises NotNow without one."""
-        _certain(self._keeper(chamber_id).order(lambda run_s: e.Annotate(run_s, by, text)))
+        certain(self._keeper(chamber_id).order(lambda run_s: e.Annotate(run_s, by, text)))
 
     def end(self, chamber_id: str, by: str, why: str = "") -> None:
         """Ends the session for good. Raises NotNow without one."""
-        _certain(self._keeper(chamber_id).order(lambda run_s: e.AskEnd(run_s, by, why)))
+        certain(self._keeper(chamber_id).order(lambda run_s: e.AskEnd(run_s, by, why)))
 
     def stop(self, chamber_id: str, by: str) -> None:
         """Darkens the chamber at once; a session is held and can go on later. Never refused for want of a session."""
         try:
-            _certain(self._keeper(chamber_id).stop(by))
+            certain(self._keeper(chamber_id).stop(by))
         except NotNow:
             return  # no session to hold: the board was darkened all the same
 
     def clear_trip(self, chamber_id: str) -> None:
         """Asks the board to clear its trip outside a session. Raises NotNow or BoardRefused while the cause lasts."""
-        _certain(self._keeper(chamber_id).clear_trip())
+        certain(self._keeper(chamber_id).clear_trip())
 
     def report(self, kind: str, text: str) -> None:
         """Adds a line to the journal of each chamber, outside any session. Raises StoreError."""
-        utc = utc_text(self._clock.utc())
-        lines = [Line(kind, 0.0, utc, {}, text, chamber_id, None) for chamber_id in self._keepers]
-        self._store.commit(Batch(None, lines))
+        self._store.commit(Batch(None, [self._line(chamber_id, kind, text, {}) for chamber_id in self._keepers]))
 
     # --- inside -------------------------------------------------------------------------------------------------------
-
-    def _keeper(self, chamber_id: str) -> Keeper:
-        try:
-            return self._keepers[chamber_id]
-        except KeyError:
-            known = ", ".join(self._keepers) or "none"
-            raise UnknownName(f"There is no chamber '{chamber_id}'. Chambers here: {known}.") from None
 
     def _free_id(self, now: datetime) -> str:
         """A session id from the UTC date and a number, such as 2026-05-04-2."""
@@ -211,13 +194,3 @@ class Service:
         while lines := self._store.journal(saved.id, saved.chamber_id, after, 1000):
             yield from lines
             after = lines[-1].seq
-
-
-def _certain(order: "Future[None]") -> None:
-    try:
-        order.result(timeout=ANSWER_S)
-    except FutureTimeout:
-        raise StoreError(
-            f"The order was given, but it is not certain after {ANSWER_S:.0f} s that it is on record."
-            " Look at the page: the disk may be full or very slow."
-        ) from None
