@@ -94,8 +94,10 @@ def test_room_is_pure(path, allowed):
 
 @pytest.mark.parametrize(
     "line",
-    ["import time", "from datetime import datetime", "from ..store import store", "from . import clock"]
-    + ["open('x')", "datetime.now()"],
+    [
+        *("import time", "from datetime import datetime", "from ..store import store", "from . import clock"),
+        *("open('x')", "datetime.now()"),
+    ],
 )
 def test_a_stray_is_found(tmp_path, monkeypatch, line):
     room = tmp_path / "lampwarden" / "rooms"

@@ -69,8 +69,10 @@ def test_groundwood_reverts_in_words_and_with_a_source():
         (ink(), BOTH, set(), {"ink-wet", "ink-light", "iron-gall"}),
         (ink(InkKind.ORGANIC_RED_YELLOW), LIGHT, {"ink-light"}, {"ink-wet"}),
         (ink(InkKind.DYE), WASH, {"ink-wet"}, {"ink-light"}),
-        (ink(InkKind.UNKNOWN), BOTH, {"ink-wet", "ink-light"}, set()),
+        (ink(InkKind.UNKNOWN), BOTH, {"ink-wet", "ink-light", "mineral-wet"}, set()),
         (ink(fugitive=True), WASH, {"ink-wet"}, set()),
+        (ink(InkKind.MINERAL), WASH, {"mineral-wet"}, {"ink-light", "ink-wet"}),
+        (ink(InkKind.MINERAL), LIGHT, {"ink-light"}, {"mineral-wet"}),
         (ink(InkKind.IRON_GALL), LIGHT, {"iron-gall"}, set()),
     ],
 )

@@ -45,6 +45,7 @@ def test_a_lit_zone_speaks_up_only_above_one_per_cent_of_its_own():
         "'A2' gets 102.0 J/cm² and not 100.0: 2.0 J/cm² leak in from neighbours.",
         "'A3' gets 102.0 J/cm² and not 100.0: 2.0 J/cm² leak in from neighbours.",
     ]
+    assert list(spread.stray([100, 0, 0])) == ["A2"]
     assert spread.cautions([0, 0, 0]) == []
 
 

@@ -36,6 +36,7 @@ def test_damage_says_which_slope_is_from_memory():
         (InkKind.ORGANIC_RED_YELLOW, Risk.HIGH),
         (InkKind.DYE, Risk.HIGH),
         (InkKind.IRON_GALL, Risk.EXCLUDE),
+        (InkKind.MINERAL, Risk.HIGH),
         (InkKind.UNKNOWN, Risk.HIGH),
     ],
 )

@@ -57,7 +57,7 @@ def test_cells_under_one_zone_count_once(cell):
     assert independent(cells, arms) == {"light": 2, "control": 1}
     said = replicate_cautions(cells, arms)
     assert "'light': 3 cells (a, b, c) but only 2 independent" in said[0].text
-    assert "Fewer than 3 independent replicates: light, control" in said[1].text
+    assert "Fewer than 3 independent replicates: light; control" in said[1].text
     assert "another run" in said[2].text
 
 

@@ -190,11 +190,21 @@ _ROWS = (
         Status.FROM_MEMORY,
     ),
     _Row(
+        "mineral-wet",
+        Weight.CONFIRM,
+        lambda p: p.wet and p.ink(InkKind.MINERAL, InkKind.UNKNOWN),
+        "Some mineral colours change in a bath: Prussian blue turns brown in an alkaline one, and copper greens make"
+        " peroxide attack the paper under them. Find out what they are, or keep them dry.",
+        "copper: Ahn and others 2014, Heritage Science 2:12, Malešič and others 2020, Restaurator 41:231 (abstracts);"
+        " Prussian blue and peroxide from memory",
+        Status.PUBLISHED,
+    ),
+    _Row(
         "ink-light",
         Weight.CAUTION,
-        lambda p: p.light and p.ink(InkKind.ORGANIC_RED_YELLOW, InkKind.DYE, InkKind.UNKNOWN),
-        f"An ink on this sheet absorbs blue light and may fade. Give it an ink watch cell, cover the rest, and stop at"
-        f" {INK_STOP_DE00}.",
+        lambda p: p.light and p.ink(InkKind.ORGANIC_RED_YELLOW, InkKind.DYE, InkKind.MINERAL, InkKind.UNKNOWN),
+        f"An ink on this sheet absorbs blue light and may fade or darken. Give it an ink watch cell, cover the rest, and"
+        f" stop at {INK_STOP_DE00}.",
         "where the colours absorb; Hofmann and Hofmann-Sievert 2022, Heritage 5(4):4061",
         Status.FROM_MEMORY,
     ),

@@ -31,6 +31,8 @@ class InkKind(Enum):
     ORGANIC_RED_YELLOW = "organic red or yellow"
     DYE = "dye"
     IRON_GALL = "iron gall"
+    MINERAL = "mineral colour"
+    """Ground earths and metal compounds, as in hand colouring: ochre, vermilion, Prussian blue, copper green."""
     UNKNOWN = "unknown"
 
 

@@ -74,6 +74,14 @@ _KNOWN = {
         _HANDBOOKS,
         Status.FROM_MEMORY,
     ),
+    InkKind.MINERAL: _Known(
+        Risk.HIGH,
+        (400, 560),
+        "Earths and ultramarine last, but vermilion darkens in light for good, and Prussian blue fades.",
+        "vermilion: reviews of 2014 (Physics Today 67(1):16) and 2017 (Heritage Science 5:12); Prussian blue: Gervais"
+        " and others 2013, Appl. Phys. A; abstracts read; earths, ultramarine and the band from memory",
+        Status.PUBLISHED,
+    ),
     InkKind.UNKNOWN: _Known(
         Risk.HIGH,
         (400, 500),

@@ -33,28 +33,41 @@ class Leakage:
         arrived: Array = self.share @ np.asarray(given, dtype=np.float64)
         return arrived
 
-    def cautions(self, dose_j_cm2: Sequence[float]) -> list[str]:
-        """Sentences about stray light that spoils a comparison, for zones giving these doses, J/cm2, shape (zones,).
+    def stray(self, dose_j_cm2: Sequence[float]) -> dict[str, str]:
+        """Places where stray light spoils a comparison, with a sentence each.
 
-        Any stray light speaks where a place is meant to be dark; elsewhere more than 1 % of the place's own dose.
+        The zones give these doses, J/cm2, shape (zones,). Any stray light speaks where a place is meant to be dark;
+        elsewhere more than 1 % of the place's own dose.
         """
-        sentences = []
+        sentences = {}
         for place, home, total in zip(self.places, self.home, self.received(dose_j_cm2), strict=True):
             own = dose_j_cm2[home]
             stray = total - own
             if not own and stray >= TRACE_J_CM2:
-                sentences.append(
+                sentences[place] = (
                     f"'{place}' is meant to stay dark but gets {stray:.1f} J/cm² of its neighbours' light."
                     " Cover it with black, opaque sheet, or put a wall between."
                 )
             elif own and stray > LEAK_SHARE_MAX.value * own:
-                sentences.append(
+                sentences[place] = (
                     f"'{place}' gets {total:.1f} J/cm² and not {own:.1f}: {stray:.1f} J/cm² leak in from neighbours."
                 )
-        if self.unmeasured and any(dose_j_cm2):
-            pairs = "1 leak" if len(self.unmeasured) == 1 else f"{len(self.unmeasured)} leaks"
-            sentences.append(f"{pairs} between zones not measured and counted as none. See the calibration sheet.")
         return sentences
+
+    def cautions(self, dose_j_cm2: Sequence[float]) -> list[str]:
+        """All sentences on stray light, and on leaks that nobody measured."""
+        sentences = list(self.stray(dose_j_cm2).values())
+        if any(dose_j_cm2) and (said := self.unmeasured_text):
+            sentences.append(said)
+        return sentences
+
+    @property
+    def unmeasured_text(self) -> str:
+        """How many leaks nobody measured, in a sentence; empty if none."""
+        if not self.unmeasured:
+            return ""
+        pairs = "1 leak" if len(self.unmeasured) == 1 else f"{len(self.unmeasured)} leaks"
+        return f"{pairs} between zones not measured and counted as none. See the calibration sheet."
 
 
 def leakage(home: Mapping[str, str], zones: Sequence[str], measured: Mapping[tuple[str, str], float]) -> Leakage:

@@ -28,6 +28,7 @@ from ..light.photometry import illuminance_lx, lux_caution
 from ..light.photons import photon_dose_mol_m2
 from ..light.spectrum import Spectrum, of_band
 from ..timeline import Habits, Proposal, Timeline, lay_out, propose
+from ..trial.controls import REFERENCE_MATERIAL
 from .arms import Trial, trial
 from .baths import Baths, Wish, baths
 from .defaults import ESTIMATE_OFF, LED_AREA_MM2, LED_DISTANCE_M, LED_FLUX_W, ROOM_C
@@ -180,7 +181,8 @@ def review(
         *_power_notices(drawn),
         *_heat_notices(heat, zones, plan, scale),
         *_timeline_notices(line, proposal),
-        *_light_notices(zones, lights, chamber, spread, given, bank_lit_h),
+        *_light_notices(zones, lights, chamber, bank_lit_h),
+        *_leak_notices(sheet, spread, in_cells, given),
         *_look_notices(plan, chamber, lit),
         *_ink_notices(faded, sheet),
         *_sheet_notices(plan, chamber, sheet),
@@ -351,7 +353,10 @@ def _trial_notices(compared: Trial | None, sheet: Sheet | None) -> list[Notice]:
     found += [Notice(Level.STOP, "alike", says, cell=one) for one, _, says in compared.alike]
     if not compared.arms:
         return found
-    found += [Notice(Level.WARN, "control", statement.text) for statement in compared.missing]
+    found += [
+        Notice(Level.NOTE if statement is REFERENCE_MATERIAL else Level.WARN, "control", statement.text)
+        for statement in compared.missing
+    ]
     found += [Notice(Level.NOTE, "replicates", statement.text) for statement in compared.cautions]
     if not compared.control and len(compared.replicates) > 1:
         found.append(
@@ -420,8 +425,6 @@ def _light_notices(
     zones: Sequence[ZoneReview],
     lights: Mapping[str, Spectrum],
     chamber: Chamber,
-    spread: Leakage,
-    given: Sequence[float],
     bank_lit_h: Mapping[int, float] | None,
 ) -> list[Notice]:
     found = []
@@ -429,7 +432,6 @@ def _light_notices(
     for zone in lit:
         if caution := band_caution(lights[zone.zone]):
             found.append(Notice(Level.WARN, "band", caution.text, zone=zone.zone))
-    found += [Notice(Level.WARN, "leak", says) for says in spread.cautions(given)]
     used = {zone.zone for zone in lit}
     guessed = [lamp.name for lamp in chamber.zones if lamp.name in used and lamp.calibration.how == "estimated"]
     if guessed:
@@ -454,6 +456,25 @@ def _light_notices(
                     zone=lamp.name,
                 )
             )
+    return found
+
+
+def _leak_notices(
+    sheet: Sheet | None, spread: Leakage, in_cells: Leakage | None, given: Sequence[float]
+) -> list[Notice]:
+    """Stray light by cell, where cells are laid out; else by lit zone. Nothing leaks under a cover."""
+    found = []
+    if sheet and in_cells and sheet.cells:
+        covered = {cell.name for cell in sheet.cells if cell.treatment.covered}
+        stray = in_cells.stray(given)
+        found += [Notice(Level.WARN, "leak", says, cell=cell) for cell, says in stray.items() if cell not in covered]
+    else:
+        lit = {zone for zone, dose in zip(spread.zones, given, strict=True) if dose}
+        found += [
+            Notice(Level.WARN, "leak", says, zone=zone) for zone, says in spread.stray(given).items() if zone in lit
+        ]
+    if any(given) and (says := spread.unmeasured_text):
+        found.append(Notice(Level.NOTE, "leak", says))
     return found
 
 

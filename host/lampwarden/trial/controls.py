@@ -7,6 +7,13 @@ from ..domain.sheet import Treatment
 from ..light.evidence import Statement, Status
 
 _IMMERSED = "Schaeffer and others 1992, JAIC 31; 1996, JAIC 35"
+REFERENCE_MATERIAL = Statement(
+    "Lay a material of known behaviour beside the sheet, such as blue wool strips: it shows whether two runs gave the"
+    " same light.",
+    "ASTM G155, read at standards.biao-zhun.cn",
+    Status.PUBLISHED,
+)
+"""Said of every trial with light: no plan can show that it is there."""
 
 
 def missing_controls(treatments: Sequence[Treatment]) -> tuple[Statement, ...]:
@@ -65,10 +72,5 @@ def missing_controls(treatments: Sequence[Treatment]) -> tuple[Statement, ...]:
                 Status.COMMON_PRACTICE,
             )
     if light:
-        lacks(
-            "Lay a material of known behaviour beside the sheet, such as blue wool strips: it shows whether two runs"
-            " gave the same light.",
-            "ASTM G155, read at standards.biao-zhun.cn",
-            Status.PUBLISHED,
-        )
+        said.append(REFERENCE_MATERIAL)
     return tuple(said)

@@ -12,12 +12,14 @@ which two Gauss rules integrate.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 from numpy.polynomial.legendre import leggauss
 from scipy.optimize import brentq
-from scipy.stats import chi2, norm
+from scipy.special import ndtr
+from scipy.stats import chi2
 
 from ..errors import ProgramError
 from ..light.spectrum import Array
@@ -43,12 +45,21 @@ class Detectable:
     sentence: str
 
 
+@lru_cache(maxsize=1)
+def _rules() -> tuple[Array, Array, Array, Array]:
+    """Nodes and weights for the control's error z, and for a share 0..1."""
+    z, z_weight = hermegauss(NODES)
+    u, u_weight = leggauss(NODES)
+    return z, z_weight / z_weight.sum(), (u + 1) / 2, u_weight / 2
+
+
+@lru_cache(maxsize=64)
 def _scatter(df: float) -> tuple[Array, Array]:
     """Nodes and weights of s / sigma, the root of chi-square over df."""
     if math.isinf(df):
         return np.ones(1), np.ones(1)
-    u, weight = leggauss(NODES)
-    return np.sqrt(chi2.ppf((u + 1) / 2, df) / df), weight / 2
+    _, _, share, weight = _rules()
+    return np.sqrt(chi2.ppf(share, df) / df), weight
 
 
 def critical_value(arms_n: Sequence[int], control_n: int, df: float, alpha: float = ALPHA.value) -> float:
@@ -56,21 +67,21 @@ def critical_value(arms_n: Sequence[int], control_n: int, df: float, alpha: floa
 
     Example: three arms and a control of 4 each, 9 degrees of freedom, 5 %: 2.81.
     """
-    z, z_weight = hermegauss(NODES)
-    z_weight = z_weight / z_weight.sum()
+    sizes = list(arms_n)
+    z, z_weight, _, _ = _rules()
     scale, scale_weight = _scatter(df)
 
     def inside(c: float) -> float:
         product = np.ones((len(scale), len(z)))
-        for n in arms_n:
+        for n in set(sizes):
             b = math.sqrt(n / (n + control_n))
             rest = math.sqrt(1 - b * b)
             upper = (c * scale[:, None] + b * z[None, :]) / rest
             lower = (-c * scale[:, None] + b * z[None, :]) / rest
-            product *= norm.cdf(upper) - norm.cdf(lower)
+            product *= (ndtr(upper) - ndtr(lower)) ** sizes.count(n)
         return float(scale_weight @ product @ z_weight)
 
-    return float(brentq(lambda c: inside(c) - (1 - alpha), 0.5, 500.0))
+    return math.exp(brentq(lambda log_c: inside(math.exp(log_c)) - (1 - alpha), math.log(0.5), math.log(500.0)))
 
 
 def comparison_power(difference: float, sd: float, n: int, df: float, critical_t: float) -> float:
@@ -81,9 +92,10 @@ def comparison_power(difference: float, sd: float, n: int, df: float, critical_t
     """
     shift = difference / (sd * math.sqrt(2 / n))
     scale, weight = _scatter(df)
-    return float(weight @ (norm.sf(critical_t * scale - shift) + norm.cdf(-critical_t * scale - shift)))
+    return float(weight @ (ndtr(shift - critical_t * scale) + ndtr(-critical_t * scale - shift)))
 
 
+@lru_cache(maxsize=256)
 def detectable(arms: int, replicates: int, *, blocked: bool = True, sd_de00: float = SD_DE00.value) -> Detectable:
     """What so many replicates show of each of `arms` arms against one control, for effects that scatter by `sd_de00`.
 
@@ -93,7 +105,7 @@ def detectable(arms: int, replicates: int, *, blocked: bool = True, sd_de00: flo
     if arms < 1 or replicates < 1 or not sd_de00 > 0:
         raise ProgramError("Give at least one arm beside the control, one replicate, and a scatter above 0 ΔE00.")
     df = arms * (replicates - 1) if blocked else (arms + 1) * (replicates - 1)
-    count = "1 arm" if arms == 1 else f"{arms} arms"
+    count = "one arm" if arms == 1 else f"each of {arms} arms"
     if df < 1:
         return Detectable(
             replicates,
@@ -101,7 +113,7 @@ def detectable(arms: int, replicates: int, *, blocked: bool = True, sd_de00: flo
             None,
             None,
             None,
-            f"With one cell of each of {count} and control, chance cannot be told from effect: this trial can"
+            f"With one cell of {count} and of the control, chance cannot be told from effect: this trial can"
             " show what to try next, but prove nothing. Repeat it, at least three times.",
         )
     critical = critical_value([replicates] * arms, replicates, df)
@@ -120,7 +132,7 @@ def detectable(arms: int, replicates: int, *, blocked: bool = True, sd_de00: flo
         critical,
         critical * step,
         found,
-        f"With {replicates} independent cells of each of {count} and control, and a scatter of {sd_de00:g} ΔE00, a"
+        f"With {replicates} independent cells of {count} and of the control, and a scatter of {sd_de00:g} ΔE00, a"
         f" difference of {found:.1f} ΔE00 from the control is found {round(10 * POWER.value)} times in 10 ({eye}). A"
         f" difference that is found is known to ±{critical * step:.1f} ΔE00. If nothing is found, a smaller one may"
         " still be there.",

@@ -49,7 +49,7 @@ def replicate_cautions(
     if few:
         said.append(
             Statement(
-                f"Fewer than {REPLICATES_MIN} independent replicates: {', '.join(few)}. Repeat them in other zones or"
+                f"Fewer than {REPLICATES_MIN} independent replicates: {'; '.join(few)}. Repeat them in other zones or"
                 " runs, and change places between runs.",
                 REPLICATES_MIN.source,
                 REPLICATES_MIN.status,
