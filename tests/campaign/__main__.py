@@ -4,10 +4,12 @@ import argparse
 import logging
 import multiprocessing
 import os
+import signal
 import sys
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 
 from rich.console import Console
@@ -15,9 +17,9 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from .faults import FAULTS
-from .play import Result, play, story
+from .play import Result, play, quieten, story
 
-CHUNK = 8
+CHUNK_MAX = 8
 """Seeds handed to a process at once."""
 SHOWN_MAX = 20
 """Failing seeds that are shown in full."""
@@ -26,9 +28,10 @@ console = Console(width=140 if not sys.stdout.isatty() else None)
 
 
 def main() -> int:
-    """Runs what the command line asks for; 1 if anything was broken."""
+    """Runs what the command line asks for; 1 if anything was broken, 2 if it was stopped before its end."""
     args = _arguments()
     logging.disable(logging.CRITICAL)  # what the daemon would log of all this trouble is of no use here
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     if args.mutations:
         from .mutations import run_all
 
@@ -36,9 +39,12 @@ def main() -> int:
     if args.story:
         console.print(story(args.first, args.only), markup=False, highlight=False, soft_wrap=True)
         return 0
-    results = list(_progress(_play(range(args.first, args.first + args.seeds), args.jobs, args.only), args.seeds))
+    results: list[Result] = []
+    stopped = _gather(_play(range(args.first, args.first + args.seeds), args.jobs, args.only), args.seeds, results)
     _summary(results)
-    return 1 if any(result.wrong for result in results) else 0
+    if stopped:
+        console.print(f"{stopped} This is what the first {len(results)} of {args.seeds} seeds gave.")
+    return 2 if stopped else 1 if any(result.wrong for result in results) else 0
 
 
 def _arguments() -> argparse.Namespace:
@@ -52,29 +58,46 @@ def _arguments() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def _play(seeds: Iterable[int], jobs: int, only: list[str]) -> Iterator[Result]:
+def _play(seeds: Sequence[int], jobs: int, only: list[str]) -> Iterator[Result]:
     one = partial(play, only=tuple(only))
     if jobs <= 1:
         yield from map(one, seeds)
         return
-    spawn = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(jobs, spawn, logging.disable, (logging.CRITICAL,)) as pool:
-        yield from pool.map(one, seeds, chunksize=CHUNK)
+    with ProcessPoolExecutor(jobs, multiprocessing.get_context("spawn"), quieten) as pool:
+        try:
+            yield from pool.map(one, seeds, chunksize=max(1, min(CHUNK_MAX, len(seeds) // 20)))
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _gather(results: Iterator[Result], total: int, found: list[Result]) -> str:
+    """Takes all results into `found`; a sentence if they stopped coming before the end."""
+    try:
+        for result in _progress(results, total):
+            found.append(result)
+    except KeyboardInterrupt:
+        return "Stopped from outside."
+    except BrokenProcessPool:
+        return "A worker process was killed."
+    return ""
 
 
 def _progress(results: Iterator[Result], total: int) -> Iterator[Result]:
-    """Passes results on with a progress bar; prints failing seeds as they come."""
+    """Passes results on with a progress bar, or with twenty lines where there is no terminal; prints failing seeds."""
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     with Progress(*columns, console=console) as bar:
         task = bar.add_task("seeds", total=total)
         broken = 0
-        for result in results:
+        for count, result in enumerate(results, start=1):
             if result.wrong:
                 broken += 1
                 bar.update(task, description=f"seeds, {broken} broken")
                 if broken <= SHOWN_MAX:
                     bar.console.print(_failure(result), markup=False, highlight=False, soft_wrap=True)
             bar.advance(task)
+            if not console.is_terminal and count % max(1, total // 20) == 0:
+                bar.console.print(f"{count} of {total} seeds, {broken} broken", highlight=False)
             yield result
 
 

@@ -85,7 +85,7 @@ def _asked_levels(run: Run) -> list[list[tuple[float, float, int]]]:
     for entry in run.lines:
         if entry.kind == "levels_set":
             changes.append((run.line_s(entry), tuple(round(1000 * level) for level in entry.data["levels"])))
-        elif entry.kind == "ended":
+        elif entry.kind in ("ending", "ended"):
             changes.append((run.line_s(entry), (0,) * zones))
     for died_s, _ in run.deaths():
         at = max((n for n, (t, _) in enumerate(changes) if t <= died_s), default=0)
@@ -315,8 +315,9 @@ def _foreign_light_s(run: Run, zone: int) -> float:
 def recorded_is_true(run: Run, figures: Figures) -> Iterator[str]:
     """Recorded exposure off from true by at most 1 s per interruption; never light counted in the dark.
 
-    Interruptions: resets of the board, deaths of the host, and the end. When the board's counters go while nobody
-    reads them (the host is dead, stalled, or the line is down) up to a heartbeat timeout of light is known to nobody.
+    Interruptions: resets of the board and deaths of the host. When the board's counters go while nobody reads them
+    (the host is dead, stalled, or the line is down) up to a heartbeat timeout of light is known to nobody. An end is
+    none: it waits for a last reading, and says so if none came.
     """
     if run.began_s is None or not run.recorded_lit_s:
         return
@@ -370,13 +371,7 @@ def _both_lost(run: Run) -> bool:
 
 
 def _interrupted_s(run: Run) -> float:
-    ended = run.outcome and (run.outcome != "completed" or _ended_by_change(run))
-    return EXPOSURE_OFF_S * (len(_session_boots(run)) + len(run.deaths()) + bool(ended))
-
-
-def _ended_by_change(run: Run) -> bool:
-    """A plan that was cut short ended the session, between two readings."""
-    return any(entry.kind == "plan_changed" and entry.run_s == run.lines[-1].run_s for entry in run.lines)
+    return EXPOSURE_OFF_S * (len(_session_boots(run)) + len(run.deaths()))
 
 
 def _unread_allowed_s(run: Run) -> float:
@@ -397,9 +392,8 @@ def _unsaved(run: Run) -> int:
 
 
 def _ended_lost(run: Run) -> bool:
-    """The session ended while nobody could read the board, or tell it to go dark."""
-    ended_s = _ended_s(run)
-    return bool(run.outcome) and (_held(run, "board lost", ended_s) or _host_late_s(run, ended_s) > HOST_S)
+    """The session ended while nobody could read the board, and says so."""
+    return bool(run.outcome) and "could not be read" in run.lines[-1].text
 
 
 def _dark_hangs_s(run: Run) -> float:
@@ -466,7 +460,8 @@ def _key(session: Session) -> tuple[object, ...]:
     """All of a session that its journal alone says: everything but what Progress states every second."""
     return (
         session.phase, session.holds, session.exposure, session.exposure_from_lit_s, session.checkpoints_passed,
-        session.waiting, session.levels, session.coolings_s, session.outcome, session.cause, session.program,
+        session.waiting, session.levels, session.coolings_s, session.reboots_s, session.ending, session.outcome,
+        session.cause, session.program,
     )  # fmt: skip
 
 
@@ -573,7 +568,7 @@ def faults_are_met(run: Run, figures: Figures) -> Iterator[str]:
         others = [
             other
             for at_s, other in run.struck
-            if other is not strike and at_s < end_s and began_s - 2 < _over_s(run, other)
+            if other is not strike and at_s < due_s and began_s - 2 < _over_s(run, other)
         ]
         if any(TABLE[other.name].room == fault.room for other in others):
             continue  # one of the same kind may mend what the other broke
@@ -751,9 +746,8 @@ def phase_two_ends(run: Run, figures: Figures) -> Iterator[str]:
 
 
 def _late_start_s(run: Run) -> float:
-    """Light a zone may miss because its order was lost, or waited for the disk, while other zones' light went on."""
-    disturbed = sum(TABLE[strike.name].room in ("wire", "disk", "host", "board") for _, strike in run.struck)
-    return disturbed * (LAPSE_S + DISK_S_MAX)
+    """Light a zone may miss because its order was lost while other zones' light went on."""
+    return LAPSE_S * sum(TABLE[strike.name].room in ("wire", "host", "board") for _, strike in run.struck)
 
 
 def firmware_is_whole(run: Run, figures: Figures) -> Iterator[str]:

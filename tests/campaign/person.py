@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 PROMPT_S = 5.0
 """Time the person takes in phase two, s."""
+NOWHERE = Program(title="Nowhere", zones=(ZonePlan(zone="nowhere", exposures=(Exposure(start=0, end=10),)),))
+"""Refused even if the session that forbids it ends in the very turn in which it is ordered."""
 TRY_AGAIN_S = 15.0
 """Between two tries to begin a session, or to let it go on, s."""
 
@@ -137,8 +139,8 @@ class Person:
             done = keeper.clear_trip()
         elif kind == "start":
             if session is None or not session.active:
-                return  # its row must be there first: see `start`
-            done = keeper.start("never", stage.case.program, by, "")
+                return
+            done = keeper.start("never", NOWHERE, by, "")
         elif kind == "answer":
             waiting = session.open_checkpoint if session is not None else None
             checkpoint = waiting.name if waiting is not None and value < 0.9 else "C0"

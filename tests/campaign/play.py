@@ -1,5 +1,7 @@
 """Plays seeds: a case, its run, its checks, and its twin if the wall clock jumped. One result per seed."""
 
+import logging
+import signal
 import tempfile
 import time
 import traceback
@@ -28,6 +30,12 @@ class Result:
     lives: int = 0
     digest: str = ""
     cpu_s: float = 0.0
+
+
+def quieten() -> None:
+    """For a worker process: it logs nothing, and leaves Ctrl-C to its parent."""
+    logging.disable(logging.CRITICAL)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def stage_run(case: Case, *, jumps: bool = True) -> Run:

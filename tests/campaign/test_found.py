@@ -2,6 +2,7 @@
 
 import pytest
 
+from lampboard import registers as reg
 from lampwarden.domain.chamber import Chamber, Zone
 from lampwarden.domain.program import Exposure, Program, Rules, ZonePlan
 from lampwarden.rig.design import RigDesign
@@ -27,11 +28,11 @@ def program(after_restart: str, gap_s_max: float = 60.0) -> Program:
     )
 
 
-def played(plan: Program, *strikes: Strike) -> Run:
+def played(plan: Program, *strikes: Strike, outcome: str = "completed") -> Run:
     """The story to its end; nothing in it may break a promise."""
     run = stage_run(Case(1, CHAMBER, plan, RigDesign(), strikes, CALM_S, patience_s=20.0))
     assert check(run)[0] == []
-    assert run.outcome == "completed"
+    assert run.outcome == outcome
     return run
 
 
@@ -62,7 +63,49 @@ def test_a_power_cut_of_host_and_board_costs_at_most_a_second(door: str) -> None
     assert abs(off_s(run)) <= 1.0
 
 
+@pytest.mark.parametrize("trouble", ["wire_garbles", "unplugged", "host_stall"])
+def test_light_before_an_end_went_unbooked(trouble: str) -> None:
+    """The last second of an ended session, and up to three more if the line was in trouble just then."""
+    strikes = Strike(0, trouble, 49.7, 4.0, 0.7), Strike(1, "order_end", 50.0, 0.0, 0.9)
+    run = played(program("continue"), *strikes, outcome="ended by person")
+    assert abs(off_s(run)) <= 0.05
+    assert "could not be read" not in run.lines[-1].text
+
+
+def test_an_end_of_a_board_that_is_gone_says_what_is_not_known() -> None:
+    strikes = Strike(0, "unplugged", 49.7, 60.0, 0.5), Strike(1, "order_end", 50.0, 0.0, 0.9)
+    run = played(program("ask"), *strikes, outcome="ended by person")
+    assert "could not be read" in run.lines[-1].text
+
+
+def test_a_zone_whose_light_waited_for_a_slow_disk_was_cut_short() -> None:
+    plan = Program(
+        title="Late",
+        zones=(
+            ZonePlan(zone="left", exposures=(Exposure(start=0, end=100),)),
+            ZonePlan(zone="right", exposures=(Exposure(start=20, end=30),)),
+        ),
+    )
+    run = played(plan, Strike(0, "disk_slow", 25.0, 20.0, 0.24))
+    assert 2.5 < run.case.strikes[0].value * 11.95 + 0.05 < 3.0, "the lag; see faults.py"
+    assert run.witness.world.truth.lit_s(1) == pytest.approx(10, abs=0.1)
+    assert run.witness.world.truth.lit_s(0) == pytest.approx(100, abs=0.1)
+
+
+def test_another_trip_may_come_before_the_one_that_is_expected() -> None:
+    """A short circuit trips after a second; the stop button, pressed 50 ms after it, at once."""
+    run = played(program("ask"), Strike(0, "ntc_short", 50.0, 20.0, 0.0), Strike(1, "stop_button", 50.05, 5.0, 0.5))
+    assert next(trip.cause for trip in run.witness.trips) == reg.TRIP_STOP
+
+
 def test_a_host_that_dies_with_the_end_on_disk_has_ended() -> None:
-    run = played(program("ask"), Strike(0, "host_dies_after_commit", 129.5, 0.0, 0.5))
+    run = played(program("ask"), Strike(0, "host_dies_after_commit", 130.1, 0.0, 0.5))
     assert run.session is None, "the next life found nothing to take up"
     assert run.lines[-1].kind == "ended"
+
+
+def test_a_host_that_dies_between_going_dark_and_the_end_ends_in_its_next_life() -> None:
+    run = played(program("ask"), Strike(0, "host_dies_after_commit", 129.5, 0.0, 0.5))
+    assert len(run.lives) == 2
+    assert [entry.kind for entry in run.lines if entry.kind in ("ending", "ended")] == ["ending", "ended"]
+    assert abs(off_s(run)) <= 0.01
