@@ -2,7 +2,7 @@
 
 from .clock import Clock, RealClock
 from .keeper import Keeper
-from .preflight import preflight
-from .snapshot import BoardView, Snapshot
+from .preflight import Preflight, PreflightLine, preflight
+from .snapshot import BoardView, Kept, Snapshot
 
-__all__ = ["BoardView", "Clock", "Keeper", "RealClock", "Snapshot", "preflight"]
+__all__ = ["BoardView", "Clock", "Keeper", "Kept", "Preflight", "PreflightLine", "RealClock", "Snapshot", "preflight"]

@@ -22,7 +22,7 @@ from datetime import datetime
 from lampboard import registers as reg
 
 from ..domain.chamber import Chamber
-from ..domain.program import Program
+from ..domain.program import Limits, Program
 from ..engine import Demand, Fact, Outcome, Session, fact_from_data, fact_to_data, planned, replay, step, totals
 from ..engine import events as e
 from ..errors import BoardRefused, LampwardenError, LinkError, NotNow, StoreError
@@ -32,7 +32,7 @@ from ..store.records import Batch, Ended, Line, Sample
 from ..store.writer import Writer
 from .clock import Clock, utc_text
 from .preflight import preflight
-from .snapshot import BoardView, Snapshot
+from .snapshot import BoardView, Kept, Snapshot
 
 log = logging.getLogger(__name__)
 
@@ -130,6 +130,7 @@ class Keeper:
         self._known = False  # the board was identified since it was last lost
         self._live: Live | None = None
         self._board_trouble: str | None = "it was not reached yet"
+        self._kept: Kept | None = None
         self._asked = _dark(chamber)
         self._sent = _dark(chamber)
         self._bright_ticket = 0
@@ -158,6 +159,15 @@ class Keeper:
     def clear_trip(self) -> "Future[None]":
         """Asks the board to clear the trip that stands, outside any session."""
         return self._enqueue(_Order(None, self._clear_trip_now, Future()))
+
+    def try_limits(self, limits: Limits) -> "Future[None]":
+        """Writes a program's limits to the board at rest and reads them back; what came of it is in `board.kept`."""
+        return self._enqueue(_Order(None, lambda: self._try_limits(limits), Future()))
+
+    @property
+    def board(self) -> BoardView:
+        """The board as seen at this moment; the snapshot's is from the end of the last turn."""
+        return BoardView(self._identity, self._live, self._board_trouble, self._unproved, self._kept)
 
     def describe(self, chamber: Chamber) -> "Future[None]":
         """Takes a new description of the same chamber, such as after a calibration; refused during a session."""
@@ -264,18 +274,28 @@ class Keeper:
     def _begin(self, order: _Start) -> None:
         if self._session is not None and self._session.active:
             raise NotNow("a session is under way in this chamber; end it first")
-        wrong = preflight(
-            order.program,
-            self.chamber,
-            BoardView(self._identity, self._live, self._board_trouble, self._unproved),
-            self._writer.trouble,
-        )
+        self._try_limits(order.program.limits)
+        wrong = preflight(order.program, self.chamber, self.board, self._writer.trouble)
         if wrong:
-            raise NotNow(" ".join(wrong))
+            raise NotNow("\n".join(wrong))
         self._session, self._session_id = planned(order.program, self.chamber), order.session_id
         self._began_utc, self._shown = order.began_utc, None
         self._zero_s = self._clock.now_s()
         self._step(e.Begin(0.0, order.by))
+
+    def _try_limits(self, limits: Limits) -> None:
+        if self._session is not None and self._session.active:
+            raise NotNow("a session is under way in this chamber; its limits stand")
+        wanted = Kept(limits.air_hard_c, limits.bank_hard_c)
+        if self._board_trouble is not None or self._kept == wanted:
+            return
+        try:
+            self._board.set_limits(wanted.air_c, wanted.bank_c, HEARTBEAT_TIMEOUT_S)
+            self._kept = wanted
+        except BoardRefused as error:
+            self._kept = replace(wanted, trouble=str(error))
+        except LinkError as error:
+            self._lost(error)
 
     def _describe(self, chamber: Chamber) -> None:
         if self._session is not None and self._session.active:
@@ -315,6 +335,8 @@ class Keeper:
             if self._session is not None:
                 self._step(e.BoardLost(self._run_s(), f"The board does not answer: {error}"))
             return
+        if self._live is not None and live.boot_count != self._live.boot_count:
+            self._kept = None
         self._live, self._board_trouble = live, None
         if self._session is None or not self._session.active:
             if live.board_state in ("ready", "lit"):
@@ -323,7 +345,7 @@ class Keeper:
         self._step(_reading(self._run_s(), self._identity, live, self.chamber.bank_count))
 
     def _lost(self, error: LinkError) -> None:
-        self._known = False
+        self._known, self._kept = False, None
         self._board_trouble = str(error)
 
     def _allowed(self) -> Demand:
@@ -346,6 +368,7 @@ class Keeper:
         assert self._session is not None
         limits = self._session.program.limits
         self._board.set_limits(limits.air_hard_c, limits.bank_hard_c, HEARTBEAT_TIMEOUT_S)
+        self._kept = Kept(limits.air_hard_c, limits.bank_hard_c)
         self._board.arm()
 
     # --- the engine ---------------------------------------------------------------------------------------------------
@@ -468,7 +491,7 @@ class Keeper:
             number=self._number,
             utc=self._utc,
             run_s=self._run_s() if self._shown is not None and self._shown.active else 0.0,
-            board=BoardView(self._identity, self._live, self._board_trouble, self._unproved),
+            board=self.board,
             demand=self._sent,
             session_id=self._session_id,
             session=self._shown,

@@ -8,6 +8,16 @@ from ..link.board import Identity, Live
 
 
 @dataclass(frozen=True, slots=True)
+class Kept:
+    """Limits that were written to the board and read back since it was last reached."""
+
+    air_c: float
+    bank_c: float
+    trouble: str | None = None
+    """Why the board does not keep them, as a sentence; None: it does."""
+
+
+@dataclass(frozen=True, slots=True)
 class BoardView:
     """The board as the keeper last saw it."""
 
@@ -19,6 +29,8 @@ class BoardView:
     """Why the board does not answer, as a sentence; None while it does."""
     unproved: str | None = None
     """What is missing of its commissioning, as a sentence; None if nothing is, or if none is asked for."""
+    kept: Kept | None = None
+    """The limits last written for a start; None: none in this boot of the board."""
 
 
 @dataclass(frozen=True, slots=True)
