@@ -182,3 +182,36 @@ def m003_planning(db: Database) -> None:
     db.execute("CREATE INDEX planned_starts_of_chamber ON planned_starts (chamber_id)")
     for column in ("plan_id", "plan", "sheet"):
         db.execute(f"ALTER TABLE sessions ADD COLUMN {column} TEXT")
+
+
+@LADDER()
+def m004_outbox(db: Database) -> None:
+    """Messages to people, how far each has got on each channel, and the place up to which the journal was read."""
+    db.execute("""
+        CREATE TABLE messages (
+            number INTEGER PRIMARY KEY,
+            key TEXT NOT NULL UNIQUE,
+            kind TEXT NOT NULL,
+            chamber_id TEXT NOT NULL,
+            session_id TEXT REFERENCES sessions (id),
+            urgency INTEGER NOT NULL CHECK (urgency BETWEEN 0 AND 2),
+            title TEXT NOT NULL,
+            body TEXT NOT NULL,
+            checkpoint TEXT NOT NULL,
+            made_utc TEXT NOT NULL,
+            until_utc TEXT NOT NULL
+        ) STRICT""")
+    db.execute("CREATE INDEX messages_of_chamber ON messages (chamber_id)")
+    db.execute("""
+        CREATE TABLE deliveries (
+            message INTEGER NOT NULL REFERENCES messages (number),
+            channel TEXT NOT NULL,
+            state TEXT NOT NULL CHECK (state IN ('waiting', 'trying', 'delivered', 'needless')),
+            tries INTEGER NOT NULL,
+            next_utc TEXT NOT NULL,
+            changed_utc TEXT NOT NULL,
+            said TEXT NOT NULL,
+            PRIMARY KEY (message, channel)
+        ) STRICT, WITHOUT ROWID""")
+    db.execute("CREATE INDEX deliveries_open ON deliveries (state) WHERE state IN ('waiting', 'trying')")
+    db.execute("CREATE TABLE outbox_place (one INTEGER PRIMARY KEY CHECK (one = 1), seq INTEGER NOT NULL) STRICT")

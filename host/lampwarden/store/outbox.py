@@ -53,7 +53,7 @@ class Delivery:
     channel: str
     """Name of the channel; empty: there was none when the message was made."""
     state: str
-    """waiting, trying, delivered, failed or needless."""
+    """waiting, trying, delivered or needless."""
     tries: int
     next_utc: str
     changed_utc: str
