@@ -22,6 +22,12 @@ _PLAIN = {
     "tuple_type": "this should be a list; write one [[header]] for each entry, or put the entries in [ ]",
 }
 """What to say instead of the model library's own message, by its kind of problem."""
+_PATTERNS = {
+    r"^[a-z0-9][a-z0-9_-]{0,31}$": "write it in small letters, digits, '-' and '_', up to 32 of them",
+    r"^[A-Za-z][A-Za-z0-9-]{0,7}$": "begin it with a letter and go on with letters, digits or '-', up to 8 in all",
+    r"^([0-9a-f]{64})?$": "this should be 64 digits of a SHA-256, in small letters",
+}
+"""What to say of text of the wrong form, by the form that is asked for."""
 
 
 def parse(text: str, where: str = "program") -> Program:
@@ -82,9 +88,16 @@ def _capital(sentence: str) -> str:
 def _message(problem: dict[str, Any]) -> str:
     """What is wrong and what to do, without the full stop."""
     kind, given = problem["type"], problem["input"]
+    if plain := _PATTERNS.get(str(problem.get("ctx", {}).get("pattern"))):
+        return plain
     if kind in _PLAIN:
         return _PLAIN[kind]
-    message = str(problem["msg"]).removeprefix("Value error, ").replace("Input should", "this should")
+    message = (
+        str(problem["msg"])
+        .removeprefix("Value error, ")
+        .replace("Input should", "this should")
+        .replace("String should", "this should")
+    )
     shown = f", not {given!r}" if kind != "value_error" and isinstance(given, str | int | float) else ""
     return f"{message}{shown}"
 
@@ -114,11 +127,12 @@ def _line_of(text: str, path: list[str | int]) -> int | None:
 
 
 def _line_naming(text: str, message: str) -> int | None:
-    """The last line, from 1, that gives the first name quoted in the message to something; or None."""
-    name = re.search("'([^']+)'", message)
-    lines = [
-        n
-        for n, line in enumerate(text.splitlines(), start=1)
-        if name and re.search(rf"=\s*[\"']{re.escape(name[1])}[\"']", line)
-    ]
-    return lines[-1] if lines else None
+    """The last line, from 1, that gives a name quoted in the message to something; or None.
+
+    Of several names the one that is given least often: what is wrong with a pair is mostly with the rarer.
+    """
+    given: list[list[int]] = []
+    for name in re.findall("'([^']+)'", message):
+        gives = re.compile(rf"=\s*[\"']{re.escape(name)}[\"']")
+        given.append([n for n, line in enumerate(text.splitlines(), start=1) if gives.search(line)])
+    return min((lines for lines in given if lines), key=len, default=[None])[-1]

@@ -63,8 +63,8 @@ def on_zones(
     """The sheet with new cells, `per_zone` (1 to 9) in the middle of each of these zones; None: of all.
 
     The zones' common rectangle lies in the middle of the sheet. `share` is the side of a zone's cells together as a
-    share of the zone's. Zones without a place stand in rows over the whole sheet. Treatments are left open to the
-    person. Raises ProgramError if the sheet is too small or a zone unknown.
+    share of the zone's, in whole mm. Zones without a place stand in rows over the whole sheet. Treatments are left open
+    to the person. Raises ProgramError if the sheet is too small or a zone unknown.
     """
     wanted = [zone.name for zone in chamber.zones] if zones is None else list(zones)
     known = {zone.name: zone for zone in chamber.zones}
@@ -78,26 +78,25 @@ def on_zones(
     places = places_on(chamber, sheet)
     cells = []
     for name in wanted:
-        place = places[name]
+        place, gap = places[name], CELL_GAP_MM.value
         columns = math.ceil(math.sqrt(per_zone))
         rows = math.ceil(per_zone / columns)
-        gap = CELL_GAP_MM.value
-        width = (place.width_mm * share - gap * (columns - 1)) / columns
-        height = (place.height_mm * share - gap * (rows - 1)) / rows
-        if width <= 0 or height <= 0:
+        width = round((place.width_mm * share - gap * (columns - 1)) / columns)
+        height = round((place.height_mm * share - gap * (rows - 1)) / rows)
+        if width < 1 or height < 1:
             raise ProgramError(f"Zone '{name}' is too small for {per_zone} cells. Lay out fewer.")
-        left = place.x_mm + place.width_mm * (1 - share) / 2
-        top = place.y_mm + place.height_mm * (1 - share) / 2
+        left = round(place.x_mm + (place.width_mm - columns * width - (columns - 1) * gap) / 2)
+        top = round(place.y_mm + (place.height_mm - rows * height - (rows - 1) * gap) / 2)
         for index in range(per_zone):
             row, column = divmod(index, columns)
             cells.append(
                 Cell(
                     name=_cell_name(known[name], chamber, index if per_zone > 1 else None),
                     zone=name,
-                    x_mm=round(left + column * (width + gap), 1),
-                    y_mm=round(top + row * (height + gap), 1),
-                    width_mm=round(width - 0.05, 1),
-                    height_mm=round(height - 0.05, 1),
+                    x_mm=left + column * (width + gap),
+                    y_mm=top + row * (height + gap),
+                    width_mm=width,
+                    height_mm=height,
                 )
             )
     return changed(sheet, cells=tuple(cells), layout_seed=None)
