@@ -206,6 +206,7 @@ def m004_outbox(db: Database) -> None:
         CREATE TABLE deliveries (
             message INTEGER NOT NULL REFERENCES messages (number),
             channel TEXT NOT NULL,
+            chamber_id TEXT NOT NULL,
             state TEXT NOT NULL CHECK (state IN ('waiting', 'trying', 'delivered', 'needless')),
             tries INTEGER NOT NULL,
             next_utc TEXT NOT NULL,
@@ -214,4 +215,5 @@ def m004_outbox(db: Database) -> None:
             PRIMARY KEY (message, channel)
         ) STRICT, WITHOUT ROWID""")
     db.execute("CREATE INDEX deliveries_open ON deliveries (state) WHERE state IN ('waiting', 'trying')")
+    # The journal of all chambers is read in one go: its row names none.
     db.execute("CREATE TABLE outbox_place (one INTEGER PRIMARY KEY CHECK (one = 1), seq INTEGER NOT NULL) STRICT")

@@ -68,8 +68,8 @@ _MESSAGE = """
     INSERT INTO messages (key, kind, chamber_id, session_id, urgency, title, body, checkpoint, made_utc, until_utc)
     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING"""
 _DELIVERY = """
-    INSERT INTO deliveries (message, channel, state, tries, next_utc, changed_utc, said)
-    VALUES (?, ?, ?, 0, ?, ?, ?)"""
+    INSERT INTO deliveries (message, channel, chamber_id, state, tries, next_utc, changed_utc, said)
+    VALUES (?, ?, ?, ?, 0, ?, ?, ?)"""
 
 
 class Outbox:
@@ -113,7 +113,7 @@ class Outbox:
                     continue
                 for channel in m.channels or ("",):
                     state, said = ("waiting", "") if channel else ("needless", "no channel is set up for it")
-                    conn.execute(_DELIVERY, (made.lastrowid, channel, state, utc, utc, said))
+                    conn.execute(_DELIVERY, (made.lastrowid, channel, m.chamber_id, state, utc, utc, said))
             if place is not None:
                 conn.execute(
                     "INSERT INTO outbox_place (one, seq) VALUES (1, ?)"
