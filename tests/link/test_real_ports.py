@@ -91,6 +91,66 @@ def test_a_port_that_vanishes_and_comes_back(world, tmp_path):
             board.exchange(DARK)
 
 
+BOARD_USB, CAMERA_USB = (0x2E8A, 5, None), (0x1234, 1, "7")
+
+
+@pytest.fixture
+def moved(world, tmp_path):
+    """A board whose port has gone, and what the system shows of the ports that are there: name and USB device."""
+    name, ports = tmp_path / "port", {}
+    board = Board(ModbusTransport(SerialPort(str(name), reply_s=0.2, rest_s=0.05, usb_ports=lambda: ports)))
+    with serve_pty(world) as served:
+        device = served.address.removeprefix("serial:")
+        name.symlink_to(device)
+        ports[device] = BOARD_USB
+        board.exchange(DARK)
+    ports.clear()
+    name.unlink()
+    with pytest.raises(BoardSilent):
+        board.exchange(DARK)
+    with pytest.raises(BoardSilent, match="no serial port"):
+        board.exchange(DARK)
+    yield name, ports, board
+    board.close()
+
+
+@needs_pty
+def test_a_board_that_comes_back_under_another_name(world, moved):
+    name, ports, board = moved
+    with serve_pty(world) as served:
+        device = served.address.removeprefix("serial:")
+        ports[device] = BOARD_USB
+        board.exchange(DARK)
+        board.close()
+        name.symlink_to(device)  # its own name comes first again
+        ports.clear()
+        board.exchange(DARK)
+
+
+@needs_pty
+def test_another_board_of_the_same_make_is_passed_over(world, moved):
+    _, ports, board = moved
+    other = World(RigDesign(), 2, CHAMBER)
+    with serve_pty(world) as served, serve_pty(other) as wrong:
+        ports[served.address.removeprefix("serial:")] = BOARD_USB
+        ports[wrong.address.removeprefix("serial:")] = BOARD_USB
+        with pytest.raises(WrongBoard, match=other.board.unique_id.hex()):
+            board.exchange(DARK)
+        board.exchange(DARK)
+    assert other.node.guard.heartbeat is None, "it was asked who it is, and told nothing"
+
+
+@needs_pty
+def test_a_device_of_another_make_is_left_alone(moved):
+    _, ports, board = moved
+    camera = World(RigDesign(), 3, CHAMBER)
+    with serve_pty(camera) as served:
+        ports[served.address.removeprefix("serial:")] = CAMERA_USB
+        with pytest.raises(BoardSilent, match="no serial port"):
+            board.exchange(DARK)
+    assert (camera.node.server.frames_ok, camera.node.server.frames_bad) == (0, 0)
+
+
 def test_a_served_board_that_goes_and_comes_back_over_tcp(world):
     with serve_tcp(world) as served:
         port = int(served.address.rpartition(":")[2])

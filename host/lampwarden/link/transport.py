@@ -7,6 +7,8 @@ question. So:
 - An answer must have the function, register count and address that were asked for; board.py also checks an echo.
 - After silence or nonsense the port is closed, left alone until the slowest answer has come and gone, then opened anew,
   which throws away what arrived meanwhile. Nothing is repeated from here.
+- A serial port that is gone is looked for under another name, since a system may give it one when it is plugged in
+  again: only behind the same USB device, by make and serial number. Whether the same board answers, board.py checks.
 - No `ask` takes longer than ASK_S_MAX, so a control period of 1 s is kept whatever the board does. (One exception: a
   host name is looked up until it was found once, at the pace of the machine's resolver.)
 """
@@ -14,12 +16,13 @@ question. So:
 import errno
 import logging
 import math
+import os
 import re
 import socket
 import struct
 import time
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -29,6 +32,7 @@ from pymodbus.client import ModbusTcpClient
 from pymodbus.exceptions import ModbusException, ModbusIOException
 from pymodbus.framer import FramerType
 from pymodbus.pdu import ModbusPDU
+from serial.tools import list_ports
 
 from lampboard.registers import UNIT_ID
 from lampboard.rtu import crc16
@@ -216,24 +220,61 @@ class _RealPort(ABC):
     def _close(self) -> None: ...
 
 
+UsbDevice = tuple[int, int, str | None]
+"""Vendor, product and serial number; a device without a number cannot be told from others of its make."""
+
+
+def usb_ports() -> dict[str, UsbDevice]:
+    """The devices behind the USB serial ports that are there, by port name. Opens none."""
+    return {port.device: (port.vid, port.pid, port.serial_number) for port in list_ports.comports() if port.vid}
+
+
 class SerialPort(_RealPort):
     """A serial port, held alone."""
 
-    def __init__(self, device: str, baud: int = BAUD, reply_s: float = REPLY_S, rest_s: float = REST_S) -> None:
+    def __init__(
+        self,
+        device: str,
+        baud: int = BAUD,
+        reply_s: float = REPLY_S,
+        rest_s: float = REST_S,
+        usb_ports: Callable[[], Mapping[str, UsbDevice]] = usb_ports,
+    ) -> None:
         super().__init__(f"serial:{device}", reply_s, rest_s)
         self._device, self._baud = device, baud
         self._serial: serial.Serial | None = None
+        self._usb_ports = usb_ports
+        self._usb: UsbDevice | None = None  # was there when the port was last opened by its own name
+        self._tries = 0
 
     def is_open(self) -> bool:
         return self._serial is not None
 
     def _open(self) -> None:
         try:
-            self._serial = serial.Serial(
-                self._device, self._baud, timeout=self._reply_s, write_timeout=self._reply_s, exclusive=True
-            )
+            self._open_as(self._device)
         except Exception as error:  # pyserial lets errors of termios through, which are no OSError
-            raise BoardSilent(why_not_open(self._device, error)) from error
+            if not (is_gone(error) and self._open_elsewhere()):
+                raise BoardSilent(why_not_open(self._device, error)) from error
+        else:
+            ports = self._usb_ports()
+            self._usb = ports.get(self._device) or ports.get(os.path.realpath(self._device))
+
+    def _open_as(self, device: str) -> None:
+        self._serial = serial.Serial(
+            device, self._baud, timeout=self._reply_s, write_timeout=self._reply_s, exclusive=True
+        )
+        self.name = f"serial:{device}"
+
+    def _open_elsewhere(self) -> bool:
+        """Opens one of the ports behind the same USB device, another one each time. False if that cannot be."""
+        found = [device for device, usb in self._usb_ports().items() if usb == self._usb]
+        if not found:
+            return False
+        self._tries += 1
+        with suppress(Exception):  # another program holds it, most likely since it is another board
+            self._open_as(found[self._tries % len(found)])
+        return self._serial is not None
 
     def _send(self, frame: bytes) -> None:
         assert self._serial is not None
@@ -260,10 +301,15 @@ class SerialPort(_RealPort):
             self._serial = None
 
 
+def is_gone(error: Exception) -> bool:
+    """There is no port of that name. On Windows pyserial gives no errno, only the name of the error in its text."""
+    return getattr(error, "errno", None) == errno.ENOENT or "FileNotFoundError" in str(error)
+
+
 def why_not_open(device: str, error: Exception) -> str:
-    """A sentence for a person. On Windows pyserial gives no errno, only the name of the error in its text."""
+    """A sentence for a person."""
     number, text = getattr(error, "errno", None), str(error)
-    if number == errno.ENOENT or "FileNotFoundError" in text:
+    if is_gone(error):
         return (
             f"There is no serial port {device}. Plug the board in; 'lampwarden ports' lists the ports that are there."
         )
