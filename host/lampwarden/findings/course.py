@@ -1,0 +1,86 @@
+"""A cell's course over its dose: how far it has come, what is still to come, what one more step would bring.
+
+The fit is made in K/S of the blue reflectance, since the amount of coloured matter is proportional to it and falls by a
+constant share per dose (Feller 1987; first order is an assumption that the scatter of the readings can refute). Results
+are told as gain in ΔE00.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .approach import Bounded, Point, fit
+from .blue import blue_of_ks, ks_of_blue, u_ks_of_blue
+from .change import Change, Series
+from .defaults import TRACE_J_CM2
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What a cell's readings say of its plateau. Gains in ΔE00, doses in J/cm²."""
+
+    remaining: Bounded
+    """Gain still to come after the last dose."""
+    next_step: Bounded
+    """Gain that one more step would bring."""
+    step_j_cm2: float
+    dose_95_j_cm2: Bounded
+    """Dose at which 95 % of the change in K/S is reached."""
+    follows: bool
+    """False: the readings scatter too much for a plain approach; the bounds are widened."""
+    readings: int
+    """Readings it rests on, the baseline included."""
+    curve: tuple[Point, ...]
+    """Gain over dose, with its 95 % band."""
+
+
+def lit_changes(changes: Sequence[Change]) -> tuple[Change, ...]:
+    """The changes up to the first reading with the last dose: what came later, the light did not do.
+
+    Readings of unknown dose are left out; a cell that got no light has none.
+    """
+    known = [change for change in changes if change.dose_j_cm2 is not None]
+    last = max((change.dose_j_cm2 or 0.0 for change in known), default=0.0)
+    if last <= TRACE_J_CM2.value:
+        return ()
+    lit = []
+    for change in known:
+        lit.append(change)
+        if (change.dose_j_cm2 or 0.0) >= last - TRACE_J_CM2.value:
+            break
+    return tuple(lit)
+
+
+def course(of: Series, next_step_j_cm2: float | None = None) -> Course | None:
+    """The course of a cell; None with fewer than two readings after the baseline at different doses."""
+    lit = lit_changes(of.changes)
+    levels = [of.level, *(change.level for change in lit)]
+    found = fit(
+        [0.0, *(change.dose_j_cm2 or 0.0 for change in lit)],
+        [-ks_of_blue(level.value) for level in levels],
+        [u_ks_of_blue(level.value, level.u) for level in levels],
+        next_step_j_cm2,
+    )
+    if found is None:
+        return None
+    scale, last = of.de00_per_blue, lit[-1].dose_j_cm2 or 0.0
+    now_ks = -min(found.curve, key=lambda point: abs(point.x - last)).best
+    now = blue_of_ks(now_ks)
+
+    def gain(fall: float | None) -> float | None:
+        return None if fall is None else scale * (blue_of_ks(now_ks - fall) - now)
+
+    def gains(falls: Bounded) -> Bounded:
+        return Bounded(gain(falls.best), gain(falls.low), gain(falls.high))
+
+    def height(minus_ks: float) -> float:
+        return scale * (blue_of_ks(-minus_ks) - of.level.value)
+
+    return Course(
+        remaining=gains(found.remaining),
+        next_step=gains(found.next_step),
+        step_j_cm2=found.step,
+        dose_95_j_cm2=found.x_95,
+        follows=found.follows,
+        readings=len(levels),
+        curve=tuple(Point(p.x, height(p.best), height(p.low), height(p.high)) for p in found.curve),
+    )
