@@ -28,7 +28,7 @@ from ..engine import events as e
 from ..errors import BoardRefused, LampwardenError, LinkError, NotNow, StoreError
 from ..link.board import Board, Identity, Live
 from ..link.board import Demand as BoardDemand
-from ..store.records import Batch, Ended, Line, Sample
+from ..store.records import BESIDE, Batch, Ended, Line, Sample
 from ..store.writer import Writer
 from .clock import Clock, utc_text
 from .preflight import preflight
@@ -513,7 +513,7 @@ class Keeper:
 
 def facts_of(lines: list[tuple[str, dict[str, object]]], progress: dict[str, object] | None) -> list[Fact]:
     """The facts to fold, from journal lines (kind, data) and the newest totals."""
-    facts = [fact_from_data(kind, data) for kind, data in lines]
+    facts = [fact_from_data(kind, data) for kind, data in lines if kind not in BESIDE]
     if progress is not None:
         facts.append(fact_from_data("progress", progress))
     return facts

@@ -31,6 +31,11 @@ class Line:
     """None: a line about the chamber outside any session."""
 
 
+BESIDE = frozenset({"cautions_confirmed", "photo_read", "photo_refused", "reading_typed", "found_by_hand", "remark"})
+"""Kinds of lines that stand in a session's journal beside the engine's facts. They change nothing about the session,
+so folding it leaves them out; any other kind that the engine does not know is a mistake."""
+
+
 @dataclass(frozen=True, slots=True)
 class SavedLine(Line):
     """A line of the journal that is on disk."""
