@@ -4,14 +4,30 @@ service.py    the chambers: looking and orders
 base.py       what all parts rest on
 shelf.py      sheets and plans
 measured.py   calibrations, lit hours, the air of earlier sessions
+starting.py   checks before a start, starting at once and later
+sheet_pictures.py   pictures of sheets to lay out cells on
 
 Calls block until the answer is certain (an order's facts are on disk), at most ANSWER_S; web code runs them in a
 worker thread.
 """
 
+from ..keeper import Preflight, PreflightLine
+from ..starts import Confirmed
+from ..store.records import PlannedStart
 from .base import ANSWER_S
-from .measured import Calibrated
+from .measured import BankAge, Calibrated
 from .service import Service
 from .shelf import SavedPlan, SavedSheet
 
-__all__ = ["ANSWER_S", "Calibrated", "SavedPlan", "SavedSheet", "Service"]
+__all__ = [
+    "ANSWER_S",
+    "BankAge",
+    "Calibrated",
+    "Confirmed",
+    "PlannedStart",
+    "Preflight",
+    "PreflightLine",
+    "SavedPlan",
+    "SavedSheet",
+    "Service",
+]

@@ -1,5 +1,6 @@
 """What all parts of the service rest on: store, clock and keepers."""
 
+import logging
 import threading
 from collections.abc import Mapping
 from concurrent.futures import Future
@@ -11,6 +12,8 @@ from ..keeper import Clock, Keeper
 from ..keeper.clock import utc_text
 from ..store.records import Line
 from ..store.store import Store
+
+log = logging.getLogger(__name__)
 
 ANSWER_S = 15.0
 """Longest wait for an order's facts to reach the disk, s; beyond it the person is told that it is not certain."""

@@ -7,23 +7,26 @@ from datetime import datetime
 from ..domain.chamber import Chamber
 from ..domain.program import Program
 from ..engine import events as e
-from ..errors import LampwardenError, NotNow, UnknownName
+from ..errors import NotNow
 from ..keeper import Clock, Keeper, Snapshot
-from ..keeper.clock import utc_text
 from ..keeper.keeper import Unfinished, facts_of
-from ..store.records import Batch, Ended, SavedLine, Stretch
+from ..store.records import Batch, SavedLine, Stretch
 from ..store.records import Session as SavedSession
 from ..store.store import Store
 from .base import certain
 from .measured import Measured
-from .shelf import Shelf
+from .sheet_pictures import SheetPictures
+from .starting import GRACE_S, Notified, Starting, no_messages
 
 
-class Service(Shelf, Measured):
+class Service(Starting, Measured, SheetPictures):
     """All chambers of one host."""
 
-    def __init__(self, store: Store, clock: Clock) -> None:
-        super().__init__(store, clock)
+    def __init__(
+        self, store: Store, clock: Clock, *, start_grace_s: float = GRACE_S, notified: Notified = no_messages
+    ) -> None:
+        """`start_grace_s`: how late a planned start is still made, s; `notified`: whether messages come through."""
+        super().__init__(store, clock, start_grace_s=start_grace_s, notified=notified)
         self._watchers: dict[str, Callable[[Snapshot], None]] = {}
         self._threads: list[threading.Thread] = []
 
@@ -52,13 +55,30 @@ class Service(Shelf, Measured):
             )
             self._threads.append(thread)
             thread.start()
+        self._later.open()
 
     def close(self) -> None:
         """Stops all keepers; each leaves its chamber dark."""
+        self._later.close()
         for keeper in self._keepers.values():
             keeper.close()
         for thread in self._threads:
             thread.join(timeout=10)
+
+    def _watching(self, chamber_id: str, watch: Callable[[Snapshot], None]) -> Callable[[Snapshot], None]:
+        """What a keeper calls at each turn: looks for starts that are due, and at a session's end for worn lamps."""
+        looked_at: str | None = ""
+
+        def at_each_turn(snapshot: Snapshot) -> None:
+            nonlocal looked_at
+            self._later.look()
+            at_rest = snapshot.session is None or not snapshot.session.active
+            if at_rest and snapshot.session_id != looked_at:
+                looked_at = snapshot.session_id
+                self._later.soon(lambda: self.remind(chamber_id))
+            watch(snapshot)
+
+        return at_each_turn
 
     def unfinished(self, chamber_id: str) -> Unfinished | None:
         """The chamber's session that has not ended, folded from the store; None if there is none."""
@@ -113,29 +133,6 @@ class Service(Shelf, Measured):
         return self._store.readings(session_id, points_max)
 
     # --- orders -------------------------------------------------------------------------------------------------------
-
-    def start(self, chamber_id: str, program: Program, by: str) -> str:
-        """Begins a session; returns its id. Raises NotNow with everything that forbids it, or StoreError."""
-        keeper = self._keeper(chamber_id)
-        with self._starting:
-            now = self._clock.utc()
-            session_id = self._free_id(now)
-            began_utc = utc_text(now)
-            self._store.begin_session(
-                session_id,
-                chamber_id,
-                program.title,
-                program.model_dump(mode="json", by_alias=True, exclude_none=True),
-                keeper.chamber.model_dump(mode="json"),
-                began_utc,
-            )
-            try:
-                certain(keeper.start(session_id, program, by, began_utc))
-            except LampwardenError as error:
-                if isinstance(error, NotNow):
-                    self._store.commit(Batch(session_id, ended=Ended("not begun", str(error), began_utc)))
-                raise
-        return session_id
 
     def hold(self, chamber_id: str, by: str) -> None:
         """Pauses the session in the dark. Raises NotNow without one."""

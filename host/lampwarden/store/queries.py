@@ -51,6 +51,9 @@ _LIT = """
     WHERE sessions.chamber_id = ? AND lit.key = zone.key
     GROUP BY 1, 2 ORDER BY 2, 1"""
 _LEVELS = "SELECT run_s, data FROM journal WHERE session_id = ? AND kind = 'levels_set' ORDER BY seq LIMIT ?"
+_TESTED = """
+    SELECT 1 FROM sessions WHERE outcome = 'completed' AND sheet IS NOT NULL
+        AND NOT json_extract(sheet, '$.original') AND json_extract(sheet, '$.paper') = ? LIMIT 1"""
 _SAID = "SELECT data FROM journal WHERE chamber_id = ? AND kind = ? ORDER BY seq DESC LIMIT 1"
 
 _EVER_S = 1e9
@@ -151,6 +154,11 @@ class Queries:
         with self.reading() as conn:
             rows = conn.execute(_LEVELS, (session_id, LEVELS_MAX)).fetchall()
         return [(run_s, json.loads(data)) for run_s, data in rows]
+
+    def tested(self, paper: str) -> bool:
+        """True if a test piece of this kind of paper has been through a whole session, in any chamber."""
+        with self.reading() as conn:
+            return conn.execute(_TESTED, (paper,)).fetchone() is not None
 
     def said(self, chamber_id: str, kind: str) -> Json | None:
         """Data of the newest line of this kind in a chamber's journal, or None."""

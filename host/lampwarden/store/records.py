@@ -31,7 +31,15 @@ class Line:
     """None: a line about the chamber outside any session."""
 
 
-BESIDE = frozenset({"cautions_confirmed", "photo_read", "photo_refused", "reading_typed", "found_by_hand", "remark"})
+BESIDE = frozenset({
+    "caution_confirmed",
+    "peroxide_confirmed",
+    "photo_read",
+    "photo_refused",
+    "reading_typed",
+    "found_by_hand",
+    "remark",
+})  # fmt: skip
 """Kinds of lines that stand in a session's journal beside the engine's facts. They change nothing about the session,
 so folding it leaves them out; any other kind that the engine does not know is a mistake."""
 
@@ -135,10 +143,10 @@ class SavedCalibration:
 
 
 @dataclass(frozen=True, slots=True)
-class SavedStart:
+class PlannedStart:
     """A start that was set for later."""
 
-    number: int
+    id: int
     chamber_id: str
     plan_id: str
     plan_revision: int

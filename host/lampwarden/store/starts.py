@@ -4,7 +4,7 @@ import json
 from typing import Any
 
 from lampwarden.errors import NotNow, UnknownName
-from lampwarden.store.records import Json, Line, SavedStart
+from lampwarden.store.records import Json, Line, PlannedStart
 from lampwarden.store.store import Store, as_json
 
 STARTS_MAX = 100
@@ -49,7 +49,7 @@ class PlannedStarts:
                 raise NotNow(f"Planned start {number} is not {was} any more: {self.one(number).state}.")
             self._store.say(conn, line)
 
-    def one(self, number: int) -> SavedStart:
+    def one(self, number: int) -> PlannedStart:
         """One planned start. Raises UnknownName."""
         with self._store.reading() as conn:
             row = conn.execute(f"{_SELECT} WHERE number = ?", (number,)).fetchone()
@@ -57,7 +57,7 @@ class PlannedStarts:
             raise UnknownName(f"There is no planned start {number}.")
         return _saved(row)
 
-    def of(self, chamber_id: str) -> list[SavedStart]:
+    def of(self, chamber_id: str) -> list[PlannedStart]:
         """Those of a chamber, the latest set first; at most STARTS_MAX."""
         with self._store.reading() as conn:
             rows = conn.execute(
@@ -65,15 +65,15 @@ class PlannedStarts:
             )
             return [_saved(row) for row in rows]
 
-    def waiting(self) -> list[SavedStart]:
+    def waiting(self) -> list[PlannedStart]:
         """All that wait, the earliest first; at most STARTS_MAX."""
         with self._store.reading() as conn:
             rows = conn.execute(f"{_SELECT} WHERE state = 'waiting' ORDER BY at_utc LIMIT ?", (STARTS_MAX,))
             return [_saved(row) for row in rows]
 
 
-def _saved(row: tuple[Any, ...]) -> SavedStart:
+def _saved(row: tuple[Any, ...]) -> PlannedStart:
     number, chamber_id, plan_id, revision, at_utc, utc, by, confirmed, state, says, session_id = row
-    return SavedStart(
+    return PlannedStart(
         number, chamber_id, plan_id, revision, at_utc, utc, by, tuple(json.loads(confirmed)), state, says, session_id
     )
