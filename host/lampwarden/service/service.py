@@ -45,7 +45,7 @@ class Service(Starting, Measured, SheetPictures):
         if unfinished is not None:
             keeper.adopt(unfinished)
         self._keepers[chamber_id] = keeper
-        self._watchers[chamber_id] = watch
+        self._watchers[chamber_id] = self._watching(chamber_id, watch)
 
     def run(self) -> None:
         """Starts each keeper in a thread of its own."""
@@ -174,17 +174,6 @@ class Service(Starting, Measured, SheetPictures):
         self._store.commit(Batch(None, [self._line(chamber_id, kind, text, {}) for chamber_id in self._keepers]))
 
     # --- inside -------------------------------------------------------------------------------------------------------
-
-    def _free_id(self, now: datetime) -> str:
-        """A session id from the UTC date and a number, such as 2026-05-04-2."""
-        day = now.strftime("%Y-%m-%d")
-        number = 1
-        while True:
-            try:
-                self._store.session(f"{day}-{number}")
-            except UnknownName:
-                return f"{day}-{number}"
-            number += 1
 
     def _all_lines(self, saved: SavedSession) -> Iterable[SavedLine]:
         after = 0
