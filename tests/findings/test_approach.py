@@ -1,6 +1,7 @@
 """The approach to a plateau: coverage of its bounds, false calls, and what is said when nothing can be."""
 
 import os
+from functools import cache
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ SIGMA, TOTAL = 0.3, 10.0
 SIX = np.linspace(0, 1, 6)
 
 
+@cache
 def courses(bend, number, seed=7):
     """Fits of noisy courses with rate x span = bend, and the change that truly remains."""
     rng = np.random.default_rng(seed)

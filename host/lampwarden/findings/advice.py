@@ -51,8 +51,8 @@ def cell_advice(of: Series, found: Course | None, settings: Settings, chance: fl
     if real and now.gain.value < -sure * now.gain.u:
         return say(Kind.DARKER, f"{name} is darker or yellower than before, by {size(now.gain)} ΔE00 {had}.")
     best = max(lit, key=lambda change: change.gain.value)
-    back = of.de00_per_blue * (best.level.value - now.level.value)
-    u_back = of.de00_per_blue * math.hypot(best.level.u, now.level.u)
+    back = now.de00_per_blue * (best.level.value - now.level.value)
+    u_back = now.de00_per_blue * math.hypot(best.level.u, now.level.u)
     if back > max(_sigmas(chance / len(lit)) * u_back, now.limit_de00, floor_de00):
         return say(
             Kind.DARKER,

@@ -63,6 +63,8 @@ class Approach:
     """Per unit of x; None if the course may as well be straight."""
     total: float | None
     """Change from the start to the plateau."""
+    now: float
+    """Height of the best curve at the last reading."""
     remaining: Bounded
     """Change still to come after the last reading."""
     next_step: Bounded
@@ -93,9 +95,9 @@ class _Curves:
     covariance: Array
     chi_square: Array
 
-    def at(self, place: float) -> tuple[Array, Array]:
-        """Value and standard uncertainty of each curve at a place, both of shape (rates,)."""
-        bend = -np.expm1(-self.rates * place)
+    def at(self, places: Array) -> tuple[Array, Array]:
+        """Value and standard uncertainty of each curve at places (n,), both of shape (n, rates)."""
+        bend = -np.expm1(-np.outer(places, self.rates))
         variance = self.start_var + bend**2 * self.total_var + 2 * bend * self.covariance
         return self.start + self.total * bend, np.sqrt(np.maximum(variance, 0))
 
@@ -178,14 +180,18 @@ def fit(x: Sequence[float], y: Sequence[float], u: Sequence[float], step: float 
             high=None if loose and high[0] > 0 else float(high.max()),
         )
 
-    def point(place: float) -> Point:
-        mid, wide = curves.at(place)
-        low, high = (mid - room * wide)[possible].min(), (mid + room * wide)[possible].max()
-        return Point(place + origin, float(best.at(place)[0][0]), float(low), float(high))
-
+    along = np.linspace(0, span + step, CURVE_POINTS)
+    middle, wide = curves.at(along)
+    band = (
+        along + origin,
+        best.at(along)[0][:, 0],
+        (middle - room * wide)[:, possible].min(axis=1),
+        (middle + room * wide)[:, possible].max(axis=1),
+    )
     return Approach(
         rate=float(best.rates[0]) if known else None,
         total=float(best.total[0]) if known else None,
+        now=float(best.at(np.array([span]))[0][0, 0]),
         remaining=bounded(lambda rate: np.exp(-rate * span), opens=True),
         next_step=bounded(lambda rate: np.exp(-rate * span) * -np.expm1(-rate * step), opens=False),
         step=step,
@@ -197,5 +203,5 @@ def fit(x: Sequence[float], y: Sequence[float], u: Sequence[float], step: float 
         chi_square=least,
         df=df,
         follows=follows,
-        curve=tuple(point(float(place)) for place in np.linspace(0, span + step, CURVE_POINTS)),
+        curve=tuple(Point(*map(float, row)) for row in zip(*band, strict=True)),
     )

@@ -45,9 +45,9 @@ def metric(lab: ArrayLike) -> Array:
     return np.where(np.eye(3, dtype=bool), square, (square - own[:, None] - own[None, :]) / 2)
 
 
-def de00_per_blue(lab: ArrayLike) -> float:
-    """ΔE00 of a unit step of `blue` in the direction that changes it most for what one sees, near a colour."""
-    return 1 / math.sqrt(_BLUE @ np.linalg.solve(metric(lab), _BLUE))
+def de00_per_blue(g: Array) -> float:
+    """ΔE00 of a unit step of `blue` in the direction that changes it most for what one sees, by the metric there."""
+    return 1 / math.sqrt(_BLUE @ np.linalg.solve(g, _BLUE))
 
 
 def ks_of_blue(value: float) -> float:

@@ -17,6 +17,8 @@ from .blue import blue, de00_per_blue, metric, u_blue
 Z_95 = 1.959964
 CLEAR = 5.0
 """A change this many times its noise has a direction of its own."""
+NOTHING = 1e-6
+"""A bound below this is 0, ΔE00."""
 U_LEAST = 0.01
 """No reading of a coordinate is taken to be better than this, L* a* b*."""
 
@@ -80,6 +82,8 @@ class Change:
     """Detection limit of the readings."""
     level: Measured
     """`blue` of this reading by itself, see blue.py."""
+    de00_per_blue: float
+    """ΔE00 of a unit step of `blue` between the two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,13 +97,6 @@ class Series:
     level: Measured
     """`blue` at the baseline."""
     changes: tuple[Change, ...]
-
-    @property
-    def de00_per_blue(self) -> float:
-        """ΔE00 of a unit step of `blue` along this cell's course."""
-        last = self.changes[-1] if self.changes else None
-        moved = (last.lightness.value, last.redness.value, last.yellowness.value) if last else (0.0, 0.0, 0.0)
-        return de00_per_blue(np.asarray(self.start.lab_d50) + np.asarray(moved) / 2)
 
 
 def days_utc(text: str) -> float:
@@ -146,9 +143,8 @@ def _u(colour: CellColour) -> NDArray[np.float64]:
 def _change(first: Reading, start: CellColour, reading: Reading, colour: CellColour, dose: float | None) -> Change:
     before, after = np.asarray(start.lab_d50), np.asarray(colour.lab_d50)
     step, u = after - before, np.hypot(_u(start), _u(colour))
-    middle = (before + after) / 2
-    rise = blue(after) - blue(before)
-    scale = de00_per_blue(middle)
+    g = metric((before + after) / 2)
+    rise, scale = blue(after) - blue(before), de00_per_blue(g)
     r457 = None
     if start.r457_pct is not None and colour.r457_pct is not None:
         assert start.r457_u_pct is not None
@@ -162,7 +158,7 @@ def _change(first: Reading, start: CellColour, reading: Reading, colour: CellCol
         taken_utc=reading.taken_utc,
         session_s=reading.session_s,
         dose_j_cm2=dose,
-        de00=_distance(float(de00(before, after)), step, metric(middle), u),
+        de00=_distance(float(de00(before, after)), step, g, u),
         lightness=lightness,
         redness=redness,
         yellowness=yellowness,
@@ -171,6 +167,7 @@ def _change(first: Reading, start: CellColour, reading: Reading, colour: CellCol
         chance=float(chi2.sf(np.sum((step / u) ** 2), 3)),
         limit_de00=max(first.detection_limit_de00, reading.detection_limit_de00),
         level=Measured(blue(after), u_blue(_u(colour))),
+        de00_per_blue=scale,
     )
 
 
@@ -190,4 +187,4 @@ def _distance(value: float, step: NDArray[np.float64], g: NDArray[np.float64], u
     if seen > CLEAR**2:
         return Distance(value, u_along, value - Z_95 * u_along, value + Z_95 * u_along)
     low, high = (math.sqrt(scale * float(chndtrinc(seen, freedom, p))) for p in (0.975, 0.025))
-    return Distance(value, u_along, low, max(high, value, Z_95 * u_along))
+    return Distance(value, u_along, low if low > NOTHING else 0.0, max(high, value, Z_95 * u_along))

@@ -10,18 +10,21 @@ from dataclasses import dataclass
 
 from .approach import Bounded, Point, fit
 from .blue import blue_of_ks, ks_of_blue, u_ks_of_blue
-from .change import Change, Series
+from .change import CLEAR, Change, Series
 from .defaults import TRACE_J_CM2
+
+SIDEWAYS = 1.5
+"""A course that turns hue more than this makes the gain look larger is not taken at its word."""
 
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """What a cell's readings say of its plateau. Gains in ΔE00, doses in J/cm²."""
+    """What a cell's readings say of its plateau. ΔE00 along the way the cell takes, doses in J/cm²."""
 
     remaining: Bounded
-    """Gain still to come after the last dose."""
+    """Change still to come after the last dose; positive is whiter."""
     next_step: Bounded
-    """Gain that one more step would bring."""
+    """Change that one more step would bring."""
     step_j_cm2: float
     dose_95_j_cm2: Bounded
     """Dose at which 95 % of the change in K/S is reached."""
@@ -51,33 +54,41 @@ def lit_changes(changes: Sequence[Change]) -> tuple[Change, ...]:
 
 
 def course(of: Series, next_step_j_cm2: float | None = None) -> Course | None:
-    """The course of a cell; None with fewer than two readings after the baseline at different doses."""
+    """The course of a cell; None with fewer than two readings after the baseline at different doses.
+
+    `next_step_j_cm2`: the step that a change is foretold for; None: as long as the last.
+    """
     lit = lit_changes(of.changes)
     levels = [of.level, *(change.level for change in lit)]
+    doses = [0.0, *(change.dose_j_cm2 or 0.0 for change in lit)]
+    before = max((dose for dose in doses if dose < doses[-1] - TRACE_J_CM2.value), default=0.0)
     found = fit(
-        [0.0, *(change.dose_j_cm2 or 0.0 for change in lit)],
+        doses,
         [-ks_of_blue(level.value) for level in levels],
         [u_ks_of_blue(level.value, level.u) for level in levels],
-        next_step_j_cm2,
+        next_step_j_cm2 or doses[-1] - before,
     )
     if found is None:
         return None
-    scale, last = of.de00_per_blue, lit[-1].dose_j_cm2 or 0.0
-    now_ks = -min(found.curve, key=lambda point: abs(point.x - last)).best
-    now = blue_of_ks(now_ks)
+    end = lit[-1]
+    scale = end.de00_per_blue
+    # A change that is clear has a direction of its own, in which hue takes part too: the same gain looks larger.
+    clear = abs(end.gain.value) > CLEAR * end.gain.u
+    along = min(max(end.de00.value / abs(end.gain.value), 1.0), SIDEWAYS) if clear else 1.0
+    now = blue_of_ks(-found.now)
 
-    def gain(fall: float | None) -> float | None:
-        return None if fall is None else scale * (blue_of_ks(now_ks - fall) - now)
+    def looks(fall: float | None) -> float | None:
+        return None if fall is None else scale * along * (blue_of_ks(-found.now - fall) - now)
 
-    def gains(falls: Bounded) -> Bounded:
-        return Bounded(gain(falls.best), gain(falls.low), gain(falls.high))
+    def bounded(falls: Bounded) -> Bounded:
+        return Bounded(looks(falls.best), looks(falls.low), looks(falls.high))
 
     def height(minus_ks: float) -> float:
         return scale * (blue_of_ks(-minus_ks) - of.level.value)
 
     return Course(
-        remaining=gains(found.remaining),
-        next_step=gains(found.next_step),
+        remaining=bounded(found.remaining),
+        next_step=bounded(found.next_step),
         step_j_cm2=found.step,
         dose_95_j_cm2=found.x_95,
         follows=found.follows,

@@ -4,13 +4,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
 from scipy.stats import norm
 
 from ..colour.paper import post_colour_number
 from ..domain.finding import FollowUpPlan
-from ..domain.reading import Reading
+from ..domain.reading import CellColour, Reading
 from .approach import Bounded
-from .blue import ks_of_blue, u_ks_of_blue
+from .blue import de00_per_blue, ks_of_blue, metric, u_ks_of_blue
 from .change import Z_95, Change, Measured, Series, days_utc
 from .course import lit_changes
 
@@ -74,7 +75,10 @@ def _reversion(
     of: Series, end: Change, change: Change, readings: Mapping[str, Reading], plan: FollowUpPlan, chance: float
 ) -> Reversion:
     days = days_utc(change.taken_utc) - days_utc(end.taken_utc)
-    scale = of.de00_per_blue
+    one, two = readings[end.reading].cell(of.cell), readings[change.reading].cell(of.cell)
+    assert one is not None
+    assert two is not None
+    scale = de00_per_blue(metric((np.asarray(one.lab_d50) + np.asarray(two.lab_d50)) / 2))
     gain = Measured(scale * (change.level.value - end.level.value), scale * math.hypot(change.level.u, end.level.u))
 
     def k_s(level: Measured) -> Measured:
@@ -89,14 +93,13 @@ def _reversion(
         planned_day=plan.day_of(days),
         gain=gain,
         found=found,
-        post_colour_number=_post_colour(readings[end.reading], readings[change.reading], of.cell),
+        post_colour_number=_post_colour(one, two),
         share_lost=share_lost(k_s(of.level), k_s(end.level), k_s(change.level)),
     )
 
 
-def _post_colour(end: Reading, later: Reading, cell: str) -> Measured | None:
-    one, two = end.cell(cell), later.cell(cell)
-    if one is None or two is None or not one.r457_pct or not two.r457_pct:
+def _post_colour(one: CellColour, two: CellColour) -> Measured | None:
+    if not one.r457_pct or not two.r457_pct:
         return None
     before, after = one.r457_pct / 100, two.r457_pct / 100
     # d(K/S)/dR = (1 - 1/R^2) / 2; times 100 for the number, over 100 for per cent.

@@ -1,0 +1,92 @@
+"""A cell's course over dose, against what the paper truly does."""
+
+import numpy as np
+import pytest
+
+from lampwarden.colour.difference import de00
+from lampwarden.findings.change import series
+from lampwarden.findings.course import course, lit_changes
+
+from .conftest import HOURS, J_CM2_PER_H, make_cell, paper_lab
+
+
+def found(bench, name="A3", seed=None, hours=HOURS, step=None):
+    readings, doses = bench.read(seed, hours)
+    return course(series(name, readings, doses), step)
+
+
+def true_gain(bench, dose_from, dose_to, rate):
+    """What paper at one dose still gains up to another, as one reading would see it."""
+    matter = [bench.floor + (1 - bench.floor) * np.exp(-rate * dose) for dose in (dose_from, dose_to)]
+    return float(de00(paper_lab(matter[0]), paper_lab(matter[1])))
+
+
+@pytest.mark.parametrize("rate", [0.004, 0.008, 0.015])
+def test_without_noise_the_plateau_is_where_the_paper_ends(bench, rate):
+    bench.rate["A3"] = rate
+    of = found(bench)
+    # The blue band is not one wavelength, and a gain is nearly all of a ΔE00: some per cent.
+    assert of.remaining.best == pytest.approx(true_gain(bench, 240, 1e9, rate), rel=0.12)
+    assert of.next_step.best == pytest.approx(true_gain(bench, 240, 360, rate), rel=0.12)
+    assert of.dose_95_j_cm2.best == pytest.approx(np.log(20) / rate, rel=0.03)
+    assert of.step_j_cm2 == 120
+    assert of.follows
+
+
+def test_bounds_hold_the_truth(bench):
+    bench.rate["A3"] = 0.008
+    true = found(bench).remaining.best
+    courses = [found(bench, seed=seed).remaining for seed in range(100)]
+    share = np.mean([c.low <= true and (c.high is None or true <= c.high) for c in courses])
+    assert share > 0.9
+
+
+def test_only_readings_up_to_the_last_light_count(bench):
+    readings, doses = bench.read()
+    lit = lit_changes(series("A2", readings, doses).changes)
+    assert [change.reading for change in lit] == ["r1", "r2", "r4"]
+    bench.returns = 0.5
+    assert found(bench, hours=(*HOURS, 200, 900)).remaining == found(bench).remaining
+
+
+def test_no_light_no_course(bench):
+    assert found(bench, "B2") is None
+    readings, doses = bench.read()
+    assert lit_changes(series("B2", readings, doses).changes) == ()
+
+
+def test_two_readings_after_the_baseline_are_the_least(bench):
+    assert found(bench, hours=(0, 2)) is None
+    assert found(bench, hours=(0, 2, 4)) is not None
+
+
+def test_the_next_step_is_the_persons_choice(bench):
+    assert found(bench, step=60).next_step.best < found(bench, step=120).next_step.best
+    assert found(bench, step=60).step_j_cm2 == 60
+
+
+def test_readings_of_unknown_dose_are_left_out(bench):
+    readings, doses = bench.read()
+    del doses["r2"]
+    assert course(series("A3", readings, doses)).readings == 4
+
+
+def test_the_band_runs_from_no_gain_through_the_readings(bench):
+    of = found(bench, seed=4)
+    readings, doses = bench.read(4)
+    lit = lit_changes(series("A3", readings, doses).changes)
+    assert of.curve[0].x == 0
+    assert of.curve[-1].x == pytest.approx(8 * J_CM2_PER_H + 4 * J_CM2_PER_H)
+    assert of.curve[0].low < 0 < of.curve[0].high
+    assert all(point.low < point.best < point.high for point in of.curve)
+    for change in lit:
+        at = np.interp(change.dose_j_cm2, [p.x for p in of.curve], [p.best for p in of.curve])
+        assert change.gain.value == pytest.approx(at, abs=3 * change.gain.u)
+
+
+def test_a_cell_that_grows_darker_has_a_course_downwards(bench):
+    bench.cells.append(make_cell("C1", light=True))
+    bench.light_h["C1"], bench.rate["C1"], bench.floor = 8, 0.01, 1.4
+    of = found(bench, "C1")
+    assert of.remaining.best < 0
+    assert of.remaining.high < 0
