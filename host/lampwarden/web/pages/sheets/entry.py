@@ -1,0 +1,108 @@
+"""One field bound to one value of the sheet on the desk."""
+
+from collections.abc import Callable, Mapping
+
+from ....domain.sheet import Sheet
+from ....errors import ProgramError
+from ..elements import Field, Labelled, Select
+from .desk import Desk
+
+
+class Entry:
+    """A text or number field. What was typed stays while it cannot be taken, with the reason below it.
+
+    `read` gives the field's text of a sheet, `write` the sheet with a text taken; it raises ProgramError.
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        label: str,
+        read: Callable[[Sheet], str],
+        write: Callable[[Sheet, str], Sheet],
+        *,
+        hint: str = "",
+        unit: str = "",
+        kind: str = "text",
+        after: Callable[[str], None] = lambda text: None,
+        **attributes: str,
+    ) -> None:
+        self._desk, self._read, self._write, self._after = desk, read, write, after
+        self._shown: str | None = None
+        with Labelled(label, hint, unit) as self._labelled:
+            self._field = Field(kind, "", self._typed, at_once=False, **attributes)
+        self.element = self._labelled.element
+
+    def show(self) -> None:
+        """Shows the sheet's value, if it is another than was shown."""
+        text = self._read(self._desk.sheet)
+        if text != self._shown:
+            self._shown = text
+            self._field.set(text)
+            self._labelled.wrong("")
+
+    def anew(self) -> None:
+        """Shows the value over whatever was typed: the field now stands for something else."""
+        self._shown = None
+        self.show()
+
+    def _typed(self, text: str) -> None:
+        wrong = self._desk.do(lambda sheet: self._write(sheet, text.strip()))
+        self._labelled.wrong(wrong)
+        if not wrong:
+            self._after(text.strip())
+
+
+class Choice:
+    """The same for a value among a few."""
+
+    def __init__(
+        self,
+        desk: Desk,
+        label: str,
+        options: Callable[[Sheet], Mapping[str, str]],
+        read: Callable[[Sheet], str],
+        write: Callable[[Sheet, str], Sheet],
+        *,
+        hint: str = "",
+    ) -> None:
+        self._desk, self._options, self._read, self._write = desk, options, read, write
+        self._shown: tuple[object, str] | None = None
+        with Labelled(label, hint) as self._labelled:
+            self._select = Select({}, "", self._chosen)
+        self.element = self._labelled.element
+
+    def show(self) -> None:
+        options, value = dict(self._options(self._desk.sheet)), self._read(self._desk.sheet)
+        if (options, value) != self._shown:
+            self._shown = (options, value)
+            self._select.show(options, value)
+            self._labelled.wrong("")
+
+    def _chosen(self, value: str) -> None:
+        wrong = self._desk.do(lambda sheet: self._write(sheet, value))
+        self._labelled.wrong(wrong)
+        if wrong:
+            self._shown = None
+            self.show()
+            self._labelled.wrong(wrong)
+
+
+def number(text: str, what: str, low: float, high: float, unit: str = "mm") -> float:
+    """A number typed by a person, with point or comma. Raises ProgramError with what is possible."""
+    tail = f" {unit}" if unit else ""
+    try:
+        value = float(text.replace(",", ".").removesuffix(unit).strip())
+    except ValueError:
+        raise ProgramError(f"Write the {what} as a number, {low:g} to {high:g}{tail}.") from None
+    if not low <= value <= high:
+        raise ProgramError(f"The {what} can be {low:g} to {high:g}{tail}, not {value:g}.")
+    return value
+
+
+def whole(text: str, what: str, low: int, high: int) -> int:
+    """A whole number typed by a person. Raises ProgramError."""
+    value = number(text, what, low, high, "")
+    if value != int(value):
+        raise ProgramError(f"The {what} is a whole number, {low} to {high}.")
+    return int(value)
