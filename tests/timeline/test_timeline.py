@@ -1,6 +1,7 @@
 """A program in clock time, by the rules of real zones."""
 
 from datetime import datetime, time, timedelta
+from random import Random
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -101,3 +102,32 @@ def test_an_hourly_watch_through_the_night_cannot_be_mended() -> None:
 def test_a_start_without_a_zone_is_refused() -> None:
     with pytest.raises(ValueError, match="time zone"):
         lay_out(program(1), demo_chamber(), datetime(2031, 3, 3, 8, 0), Habits())
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_moments_and_the_better_start_by_walking_minute_by_minute(seed: int) -> None:
+    """The same reckoned the long way: what is lit is counted minute by minute, and every start of the day is tried."""
+    lot, start = Random(seed), datetime(2031, 3, 3, 14, 0, tzinfo=BERLIN)
+    lit = [sorted(lot.sample(range(0, 600), 2)) for _ in range(4)]
+    looks = sorted(lot.sample(range(0, 700), 4))
+    plan = Program(
+        title="t",
+        zones=tuple(
+            ZonePlan(zone=zone, exposures=(Exposure(start_s=60 * a, end_s=60 * b),))
+            for zone, (a, b) in zip(("A1", "A2", "A3", "B1"), lit, strict=True)
+        ),
+        checkpoints=tuple(Checkpoint(name=f"{m} min", at_s=60 * m, attended=m % 3 > 0, pause_s=120) for m in looks),
+    )
+    habits = Habits(photo_s=600, handling_s=300, cooling_share=0.25)
+    line = lay_out(plan, demo_chamber(), start, habits)
+    at = {m.name: m.at for m in line.moments if m.kind == "checkpoint"}
+    waited = 0.0
+    for minute in looks:
+        light = sum(any(a <= m < b for a, b in lit) for m in range(minute))
+        assert at[f"{minute} min"] == start + timedelta(minutes=minute + 0.25 * light, seconds=waited)
+        waited += 300 * (light > 0) + (600 if minute % 3 else 120)
+    assert line.pauses_s == waited
+    better = propose(plan, demo_chamber(), start, habits)
+    starts = [start + timedelta(minutes=15 * n) for n in range(1, 97)]
+    nights = [len(lay_out(plan, demo_chamber(), one, habits).disturbed) for one in starts if not habits.asleep(one)]
+    assert min([len(line.disturbed), *nights]) == (better.disturbed_then if line.disturbed else 0)

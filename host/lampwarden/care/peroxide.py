@@ -192,6 +192,8 @@ class Dilution:
     @property
     def text(self) -> str:
         """The recipe as a sentence."""
+        if self.water_g < 0.05:
+            return f"Take {self.total_g:.0f} g ({self.total_ml:.0f} mL) of {self.stock_pct:g} % peroxide as it is."
         return (
             f"For {self.total_g:.0f} g ({self.total_ml:.0f} mL) of {self.working_pct:g} %: weigh {self.water_g:.1f} g"
             f" of deionised water into glass or plastic, then add {self.stock_g:.1f} g ({self.stock_ml:.1f} mL) of"

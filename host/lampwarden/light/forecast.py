@@ -16,14 +16,15 @@ the residuals' own lag-1 correlation before the second and last pass, or the unc
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum, unique
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 from scipy.optimize import brentq, least_squares
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from ..domain.chamber import Chamber
 from ..domain.program import Limits, Program
@@ -224,8 +225,7 @@ def air_course_c(
     model: AirModel, plan: Sequence[Stretch], lamp_w: Sequence[float], room_c: float, start_c: float | None = None
 ) -> Array:
     """Air at the start and at the end of each stretch, C, shape (stretches + 1,). `start_c` None: the room's."""
-    dt_s = np.array([one.end_s - one.start_s for one in plan])
-    power_w = np.array([float(np.dot(one.levels, lamp_w)) for one in plan])
+    dt_s, power_w = _steps(plan, lamp_w)
     start = room_c if start_c is None else start_c
     return _air_c(start, room_c, model.rise_k_w, model.time_constant_s, dt_s, power_w)
 
@@ -248,31 +248,28 @@ def forecast(
     planned: holds only cool. `start_c` is the air at the beginning, if it is not the room's. `scale` (C or F) is for
     the words.
     """
-    course_c = air_course_c(model, plan, lamp_w, room_c, start_c)
+    start = room_c if start_c is None else start_c
+    course_c = air_course_c(model, plan, lamp_w, room_c, start)
     hottest = int(course_c.argmax())
     peak_c, peak_s = float(course_c[hottest]), plan[hottest - 1].end_s if hottest else 0.0
     spread = np.array(model.log_covariance)
     if model.sessions:
         spread[0, 0] += AIR_RISE_SPREAD.value**2
     root = np.linalg.cholesky(spread)
-    nodes, weights = hermegauss(NODES)
-    peaks_c, share = [], []
-    for u, u_weight in zip(nodes, weights, strict=True):
-        for v, v_weight in zip(nodes, weights, strict=True):
-            factor = np.exp(root @ (u, v))
-            other = replace(
-                model, rise_k_w=model.rise_k_w * factor[0], time_constant_s=model.time_constant_s * factor[1]
-            )
-            peaks_c.append(float(air_course_c(other, plan, lamp_w, room_c, start_c).max()))
-            share.append(u_weight * v_weight / weights.sum() ** 2)
+    u, v, share = _nodes()
+    dt_s, power_w = _steps(plan, lamp_w)
+    factor = np.exp(root @ np.stack([u, v]))
+    g, tau_s = model.rise_k_w * factor[0], model.time_constant_s * factor[1]
+    peaks_c = _air_c(np.full_like(g, start), room_c, g, tau_s, dt_s, power_w).max(axis=0)
     sd_k = math.hypot(room_sd_k, model.misfit_k)
 
     def chance_above(limit_c: float) -> float:
-        return float(np.dot(share, norm.sf(limit_c, peaks_c, sd_k)))
+        return float(share @ ndtr((peaks_c - limit_c) / sd_k))
 
     def exceeded_with(wanted: float) -> float:
         reach_k = 8 * sd_k
-        return float(brentq(lambda c: chance_above(c) - wanted, min(peaks_c) - reach_k, max(peaks_c) + reach_k))
+        low_c, high_c = float(peaks_c.min()) - reach_k, float(peaks_c.max()) + reach_k
+        return float(brentq(lambda c: chance_above(c) - wanted, low_c, high_c, xtol=1e-4))
 
     low_c, high_c = exceeded_with(0.975), exceeded_with(0.025)
     chance_soft, chance_hard = chance_above(limits.air_soft_c), chance_above(limits.air_hard_c)
@@ -327,11 +324,34 @@ def _thin(one: Series, lamp_w: Sequence[float]) -> _Thin:
     return _Thin(dt_s, np.diff(energy_j[picks]) / dt_s, one.air_temp_c[picks])
 
 
-def _air_c(start_c: float, room_c: float, rise_k_w: float, tau_s: float, dt_s: Array, power_w: Array) -> Array:
-    """Air at the start and after each step, C, shape (n + 1,), for steps of constant power, shapes (n,)."""
-    left, settled_c = np.exp(-dt_s / tau_s).tolist(), (room_c + rise_k_w * power_w).tolist()
-    air_c = [float(start_c)]
-    for share, end_c in zip(left, settled_c, strict=True):
+def _steps(plan: Sequence[Stretch], lamp_w: Sequence[float]) -> tuple[Array, Array]:
+    """Length, s, and power, W, of each stretch, shapes (stretches,)."""
+    levels = np.array([one.levels for one in plan], dtype=np.float64).reshape(len(plan), len(lamp_w))
+    return np.array([one.end_s - one.start_s for one in plan]), levels @ np.asarray(lamp_w, dtype=np.float64)
+
+
+@lru_cache(maxsize=1)
+def _nodes() -> tuple[Array, Array, Array]:
+    """Gauss-Hermite nodes of two bell curves and their weights, shapes (NODES^2,)."""
+    nodes, weights = hermegauss(NODES)
+    u, v = np.meshgrid(nodes, nodes)
+    share = np.outer(weights, weights) / weights.sum() ** 2
+    return u.ravel(), v.ravel(), share.ravel()
+
+
+def _air_c(
+    start_c: float | Array, room_c: float, rise_k_w: float | Array, tau_s: float | Array, dt_s: Array, power_w: Array
+) -> Array:
+    """Air at the start and after each step, C, shape (n + 1,) or (n + 1, m), for steps of constant power, shapes (n,).
+
+    Start, rise and time constant are numbers, or m of each, shape (m,).
+    """
+    left = np.exp(-dt_s / tau_s) if np.ndim(tau_s) == 0 else np.exp(-dt_s[:, None] / tau_s)
+    settled_c = room_c + (rise_k_w * power_w if np.ndim(rise_k_w) == 0 else power_w[:, None] * rise_k_w)
+    air_c = [start_c]
+    # Numbers of Python are quicker than NumPy's, one at a time.
+    steps = zip(left.tolist(), settled_c.tolist(), strict=True) if left.ndim == 1 else zip(left, settled_c, strict=True)
+    for share, end_c in steps:
         air_c.append(end_c + (air_c[-1] - end_c) * share)
     return np.array(air_c)
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..care.peroxide import (
+    STRENGTH_PCT_MAX,
     Confirmation,
     Dilution,
     Label,
@@ -31,6 +32,19 @@ class Wish:
     """Volume of each bath, mL."""
     confirmed: Confirmation | None = None
     """A person's yes to 8 % and more."""
+
+    def __post_init__(self) -> None:
+        """Raises ProgramError for numbers that cannot be."""
+        if not 0 < self.stock_pct <= STRENGTH_PCT_MAX:
+            raise ProgramError(
+                f"A stock of {self.stock_pct:g} % is out of range; give one above 0 and up to {STRENGTH_PCT_MAX:g} %."
+            )
+        if not 0 < self.total_ml <= 50_000:
+            raise ProgramError(f"A bath of {self.total_ml:g} mL is out of range; give one above 0 and up to 50 L.")
+
+
+USUAL = Wish()
+"""A small tray from drugstore peroxide."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +81,7 @@ class Baths:
 
 
 def baths(cells: Sequence[Cell], wish: Wish) -> Baths:
-    """The baths of these cells. Raises ProgramError if the stock is stronger than 50 %."""
+    """The baths of these cells."""
     strengths = sorted(
         {c.treatment.strength_pct for c in cells if is_peroxide(c.treatment) and c.treatment.strength_pct}
     )

@@ -1,5 +1,6 @@
 """Ready patterns to start a plan from: a program, and a sheet with its cells laid on the zones."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -212,9 +213,9 @@ def _of_targets(chamber: Chamber, sheet: Sheet | None, targets: Sequence[Target]
 
 
 def _looks(moments_s: Sequence[float]) -> tuple[Checkpoint, ...]:
-    """A baseline and a checkpoint at each of these moments, later ones where two are too close."""
+    """A baseline and a checkpoint at each of these moments, on the minute after; of two too close the later."""
     kept: list[float] = []
-    for at_s in sorted({float(-(-at_s // 1)) for at_s in moments_s}):
+    for at_s in sorted({60.0 * math.ceil(at_s / 60) for at_s in moments_s}):
         if kept and at_s - kept[-1] < LOOKS_APART_S.value:
             kept[-1] = at_s
         else:

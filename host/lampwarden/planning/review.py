@@ -29,8 +29,9 @@ from ..light.photons import photon_dose_mol_m2
 from ..light.spectrum import Spectrum, of_band
 from ..timeline import Habits, Proposal, Timeline, lay_out, propose
 from ..trial.controls import REFERENCE_MATERIAL
+from ..trial.replicates import SOURCE as PSEUDO_REPLICATION
 from .arms import Trial, trial
-from .baths import Baths, Wish, baths
+from .baths import USUAL, Baths, Wish, baths
 from .defaults import ESTIMATE_OFF, LED_AREA_MM2, LED_DISTANCE_M, LED_FLUX_W, ROOM_C
 from .notice import Level, Notice, ordered
 from .power import Power, air_model, power, zone_power_w
@@ -132,7 +133,7 @@ def review(
     air: AirModel | Sequence[Series] = (),
     room_c: float = ROOM_C.value,
     *,
-    wish: Wish = Wish(),  # noqa: B008 - frozen
+    wish: Wish = USUAL,
     bank_lit_h: Mapping[int, float] | None = None,
     spectra: Mapping[str, Spectrum] | None = None,
     cooling_share: float = 0.0,
@@ -143,7 +144,7 @@ def review(
     `start` is aware, in the person's own zone. `air` is the fitted model, or earlier sessions to fit it to (slow).
     `bank_lit_h` are the banks' lit hours by now; without them no calibration is called old. `spectra` are measured ones
     by zone, else each zone is a Gaussian band. `cooling_share` are pauses to cool as a share of lit time, from a
-    rehearsal. `scale` is C or F, for words. Raises ProgramError for a stock of peroxide that cannot be.
+    rehearsal. `scale` is C or F, for words.
     """
     program = plan.program
     model = air if isinstance(air, AirModel) else air_model(chamber, air)
@@ -179,7 +180,7 @@ def review(
         *_misfits(plan, chamber, sheet),
         *_trial_notices(compared, sheet),
         *_power_notices(drawn),
-        *_heat_notices(heat, zones, plan, scale),
+        *_heat_notices(heat, zones, plan, room_c, scale),
         *_timeline_notices(line, proposal),
         *_light_notices(zones, lights, chamber, bank_lit_h),
         *_leak_notices(sheet, spread, in_cells, given),
@@ -206,7 +207,7 @@ def review(
     )
 
 
-def all_cautions(plan: Plan, chamber: Chamber, sheet: Sheet | None, wish: Wish = Wish()) -> tuple[Caution, ...]:  # noqa: B008
+def all_cautions(plan: Plan, chamber: Chamber, sheet: Sheet | None, wish: Wish = USUAL) -> tuple[Caution, ...]:
     """Cautions of sheet, treatment, dose and peroxide, by weight. The keys of those to confirm are kept in records.
 
     Without a sheet only those of light and dose: nothing is known of the paper.
@@ -357,7 +358,10 @@ def _trial_notices(compared: Trial | None, sheet: Sheet | None) -> list[Notice]:
         Notice(Level.NOTE if statement is REFERENCE_MATERIAL else Level.WARN, "control", statement.text)
         for statement in compared.missing
     ]
-    found += [Notice(Level.NOTE, "replicates", statement.text) for statement in compared.cautions]
+    found += [
+        Notice(Level.WARN if statement.source == PSEUDO_REPLICATION else Level.NOTE, "replicates", statement.text)
+        for statement in compared.cautions
+    ]
     if not compared.control and len(compared.replicates) > 1:
         found.append(
             Notice(
@@ -396,20 +400,22 @@ def _power_notices(drawn: Power) -> list[Notice]:
     return found
 
 
-def _heat_notices(heat: Heat, zones: Sequence[ZoneReview], plan: Plan, scale: str) -> list[Notice]:
+def _heat_notices(heat: Heat, zones: Sequence[ZoneReview], plan: Plan, room_c: float, scale: str) -> list[Notice]:
     found = []
     if heat.forecast.chance_soft >= WORTH_ADVICE:
         found.append(Notice(Level.WARN, "heat", " ".join(heat.forecast.sentences)))
     warm = [zone for zone in zones if zone.on_s and zone.sheet_c > SHEET_WARN_C.value]
     if warm and heat.sheet:
         found.append(Notice(Level.WARN, "sheet-warm", heat.sheet.text, zone=max(warm, key=lambda z: z.sheet_c).zone))
-    if plan.program.limits.handling_c <= heat.forecast.low_c:
+    handling_c = plan.program.limits.handling_c
+    if handling_c <= room_c and plan.program.checkpoints:
         found.append(
             Notice(
-                Level.NOTE,
+                Level.WARN,
                 "handling",
-                f"Checkpoints call you once the air is below {temp_text(plan.program.limits.handling_c, scale)}; that"
-                " takes a while after light.",
+                f"Checkpoints call you once the air is below {temp_text(handling_c, scale)}, but the room has"
+                f" {temp_text(room_c, scale)}: it will never get there.",
+                "Raise the handling temperature, or cool the room.",
             )
         )
     return found

@@ -1,7 +1,9 @@
 """When the moments of a program come, by the clock on the wall."""
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
+from itertools import accumulate
 
 from ..domain.chamber import Chamber
 from ..domain.program import Program
@@ -71,40 +73,75 @@ def lay_out(program: Program, chamber: Chamber, start: datetime, habits: Habits)
     """
     if start.tzinfo is None:
         raise ValueError("the start needs a time zone")
-    raw = _raw_moments(program, chamber)
-    moments, delay_s, pauses_s, cooling_s, light_s, before_s = [], 0.0, 0.0, 0.0, 0.0, 0.0
-    lit = 0
-    for session_s, _, kind, name, attended, pause_s in raw:
-        if lit:
-            light_s += session_s - before_s
-        before_s = session_s
-        cooling_s = light_s * habits.cooling_share
-        at = _later(start, session_s + delay_s + cooling_s)
-        if kind == "light on":
-            lit += 1
-        elif kind == "light off":
-            lit -= 1
-        elif kind == "checkpoint":
-            wait_s = (habits.handling_s if light_s else 0.0) + (habits.photo_s if attended else pause_s)
-            pauses_s += wait_s
-            delay_s += wait_s
-        moments.append(Moment(kind, name, session_s, at, attended, attended and habits.asleep(at)))
-    end = _later(start, program.planned_session_s(chamber) + delay_s + cooling_s)
-    moments.append(Moment("end", "", program.planned_session_s(chamber), end))
-    return Timeline(start, end, tuple(moments), pauses_s, cooling_s)
-
-
-def _raw_moments(program: Program, chamber: Chamber) -> list[tuple[float, int, str, str, bool, float]]:
-    """(session_s, rank, kind, name, attended, pause_s) in order; light goes off before a checkpoint, on after it."""
-    raw: list[tuple[float, int, str, str, bool, float]] = []
+    course = Course.of(program, chamber, habits)
+    raw: list[tuple[float, int, str, str, bool]] = [
+        (c.at_s, 1, "checkpoint", c.name, c.attended) for c in program.checkpoints
+    ]
     for zone in chamber.zones:
         for exposure in program.exposures_of(zone.name):
-            raw.append((exposure.start_s, 2, "light on", zone.name, False, 0.0))
-            raw.append((exposure.planned_end_s(zone.irradiance_w_m2), 0, "light off", zone.name, False, 0.0))
-    raw += [(c.at_s, 1, "checkpoint", c.name, c.attended, c.pause_s) for c in program.checkpoints]
-    return sorted(raw)
+            raw.append((exposure.start_s, 2, "light on", zone.name, False))
+            raw.append((exposure.planned_end_s(zone.irradiance_w_m2), 0, "light off", zone.name, False))
+    moments, passed = [], 0
+    # Light goes off before a checkpoint, on after it.
+    for session_s, _, kind, name, attended in sorted(raw):
+        at = later(start, course.run_s(session_s, passed))
+        passed += kind == "checkpoint"
+        moments.append(Moment(kind, name, session_s, at, attended, attended and habits.asleep(at)))
+    last_s = program.planned_session_s(chamber)
+    end = later(start, course.run_s(last_s, passed))
+    moments.append(Moment("end", "", last_s, end))
+    return Timeline(start, end, tuple(moments), course.waits_s[-1], course.cooling_s(last_s))
 
 
-def _later(start: datetime, seconds: float) -> datetime:
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How much later than its session time each moment comes. It does not depend on the start."""
+
+    starts_s: tuple[float, ...]
+    """Session times at which some light begins after none, s, ascending."""
+    ends_s: tuple[float, ...]
+    """Session times at which the last of it ends, s, one to a start."""
+    before_s: tuple[float, ...]
+    """Light before each start, s."""
+    waits_s: tuple[float, ...]
+    """Pauses at the first 0, 1, 2 ... checkpoints together, s."""
+    cooling_share: float
+
+    @classmethod
+    def of(cls, program: Program, chamber: Chamber, habits: Habits) -> "Course":
+        spans = sorted(
+            (exposure.start_s, exposure.planned_end_s(zone.irradiance_w_m2))
+            for zone in chamber.zones
+            for exposure in program.exposures_of(zone.name)
+        )
+        starts: list[float] = []
+        ends: list[float] = []
+        for start_s, end_s in spans:
+            if ends and start_s <= ends[-1]:
+                ends[-1] = max(ends[-1], end_s)
+            else:
+                starts.append(start_s)
+                ends.append(end_s)
+        lengths = [end_s - start_s for start_s, end_s in zip(starts, ends, strict=True)]
+        waits = [0.0]
+        for checkpoint in program.checkpoints:
+            cooling = habits.handling_s if starts and checkpoint.at_s > starts[0] else 0.0
+            waits.append(waits[-1] + cooling + (habits.photo_s if checkpoint.attended else checkpoint.pause_s))
+        before = tuple(accumulate(lengths, initial=0.0))[:-1]
+        return cls(tuple(starts), tuple(ends), before, tuple(waits), habits.cooling_share)
+
+    def cooling_s(self, session_s: float) -> float:
+        """Time allowed for pauses to cool until a session time, s."""
+        last = bisect_left(self.starts_s, session_s) - 1
+        if last < 0:
+            return 0.0
+        return self.cooling_share * (self.before_s[last] + min(session_s, self.ends_s[last]) - self.starts_s[last])
+
+    def run_s(self, session_s: float, checkpoints: int) -> float:
+        """Real time from the start to a session time, s, with so many checkpoints passed before."""
+        return session_s + self.waits_s[checkpoints] + self.cooling_s(session_s)
+
+
+def later(start: datetime, seconds: float) -> datetime:
     """Real time after an aware moment, shown in the same zone: across a change of clocks, too."""
     return (start.astimezone(UTC) + timedelta(seconds=seconds)).astimezone(start.tzinfo)

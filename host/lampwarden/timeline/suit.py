@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from ..domain.chamber import Chamber
-from ..domain.program import Checkpoint, Program
-from .moments import Habits, Timeline, lay_out
+from ..domain.program import Program
+from .moments import Course, Habits, Timeline, later, lay_out
 
 STEP = timedelta(minutes=15)
 """Starts are tried this far apart: finer than people plan."""
@@ -72,19 +72,19 @@ def _better_start(
     program: Program, chamber: Chamber, start: datetime, habits: Habits, disturbed: int
 ) -> Timeline | None:
     """The earliest of the starts within a day that disturb the least; None if none is better than `start`."""
-    best: Timeline | None = None
+    course = Course.of(program, chamber, habits)
+    calls_s = [course.run_s(c.at_s, passed) for passed, c in enumerate(program.checkpoints) if c.attended]
+    best, fewest = None, disturbed
     zero = start.astimezone(UTC)
     # Whole quarters of an hour, as people set alarms.
     offset = timedelta(seconds=-(zero.timestamp() % STEP.total_seconds())) + STEP
-    while offset <= AHEAD:
-        tried = lay_out(program, chamber, (zero + offset).astimezone(start.tzinfo), habits)
-        fewest = disturbed if best is None else len(best.disturbed)
-        if len(tried.disturbed) < fewest and not habits.asleep(tried.start):
-            best = tried
-            if not tried.disturbed:
-                break
+    while fewest and offset <= AHEAD:
+        tried = (zero + offset).astimezone(start.tzinfo)
+        count = sum(habits.asleep(later(tried, call_s)) for call_s in calls_s)
+        if count < fewest and not habits.asleep(tried):
+            best, fewest = tried, count
         offset += STEP
-    return best
+    return None if best is None else lay_out(program, chamber, best, habits)
 
 
 def _moved(program: Program, chamber: Chamber, now: Timeline, habits: Habits) -> Program | None:
@@ -99,23 +99,17 @@ def _moved(program: Program, chamber: Chamber, now: Timeline, habits: Habits) ->
 
 
 def _nearest_awake(program: Program, chamber: Chamber, start: datetime, name: str, habits: Habits) -> Program | None:
-    index = [c.name for c in program.checkpoints].index(name)
-    checkpoint = program.checkpoints[index]
-    earliest_s = program.checkpoints[index - 1].at_s if index else -1.0
-    latest_s = program.checkpoints[index + 1].at_s if index + 1 < len(program.checkpoints) else float("inf")
-    reach_s = checkpoint.at_s * SHIFT_SHARE_MAX
-    step_s = STEP.total_seconds()
-    for steps in range(1, int(reach_s // step_s) + 1):
-        for at_s in (checkpoint.at_s - steps * step_s, checkpoint.at_s + steps * step_s):
-            if not earliest_s < at_s < latest_s:
-                continue
-            tried = _with_checkpoint(program, index, checkpoint.model_copy(update={"at_s": at_s}))
-            moments = lay_out(tried, chamber, start, habits).disturbed
-            if name not in {m.name for m in moments}:
-                return tried
+    checkpoints = program.checkpoints
+    index = [c.name for c in checkpoints].index(name)
+    at_s = checkpoints[index].at_s
+    earliest_s = checkpoints[index - 1].at_s if index else -1.0
+    latest_s = checkpoints[index + 1].at_s if index + 1 < len(checkpoints) else float("inf")
+    course, step_s = Course.of(program, chamber, habits), STEP.total_seconds()
+    for steps in range(1, int(at_s * SHIFT_SHARE_MAX // step_s) + 1):
+        for tried_s in (at_s - steps * step_s, at_s + steps * step_s):
+            if earliest_s < tried_s < latest_s and not habits.asleep(later(start, course.run_s(tried_s, index))):
+                moved = checkpoints[index].model_copy(update={"at_s": tried_s})
+                return program.model_copy(
+                    update={"checkpoints": (*checkpoints[:index], moved, *checkpoints[index + 1 :])}
+                )
     return None
-
-
-def _with_checkpoint(program: Program, index: int, checkpoint: Checkpoint) -> Program:
-    checkpoints = (*program.checkpoints[:index], checkpoint, *program.checkpoints[index + 1 :])
-    return program.model_copy(update={"checkpoints": checkpoints})
