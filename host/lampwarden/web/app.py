@@ -7,24 +7,39 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 from nicegui import app as nicegui_app
 from nicegui import ui
+from starlette.concurrency import run_in_threadpool
 
 from ..domain.program import Program
 from ..errors import UnknownName
 from ..service import Service
+from . import sheet_pictures
 from .api import create_api
 from .guard import Guard
 from .pages.now import NowPage
+from .pages.plan.editor import PlanPage
+from .pages.plan.listing import PlansPage
 from .pages.reader import Reader
+from .pages.sheets import SheetPage, SheetsPage
 from .pages.shell import ASSETS, NOT_FOUND
 from .pages.site import Site
 
+FETCH_S = 20.0
+"""Longest time a page may take to read its records, s: a slow disk is no reason to show nothing."""
 RECONNECT_S = 10.0
 """How long the server keeps a page whose connection is gone, s; later the page loads itself anew."""
 
 PAGES: dict[str, Callable[..., object]] = {
     "/now/{chamber_id}": NowPage,
+    "/sheets/{chamber_id}": SheetsPage,
+    "/sheets/{chamber_id}/{sheet_id}": SheetPage,
+    "/plan/{chamber_id}": PlansPage,
+    "/plan/{chamber_id}/{plan_id}": PlanPage,
 }
-"""Pages by address; each is called with the site, the reader and the names in its address."""
+"""Pages by address; each is called with the site, the reader and the names in its address.
+
+What a page must read from the records before it can be shown, its `fetch` reads in a worker thread, given the site and
+the names; it gets that as `opened`.
+"""
 
 
 def create_app(
@@ -44,6 +59,7 @@ def create_app(
     app.add_middleware(Guard, hosts=hosts)
     app.mount("/api", create_api(service))
     app.mount("/assets", StaticFiles(directory=ASSETS))
+    app.include_router(sheet_pictures.routes(service))
     site = Site(service, title, programs or {}, notice)
     for path, page in PAGES.items():
         _serve(site, path, page)
@@ -72,11 +88,15 @@ def create_app(
 def _serve(site: Site, path: str, page: Callable[..., object]) -> None:
     """Serves a page. Every address names a chamber; what follows it is given to the page by name."""
 
-    @ui.page(path, title=site.title)
-    def show(chamber_id: str, request: Request) -> Response | None:
+    fetch = getattr(page, "fetch", None)
+
+    @ui.page(path, title=site.title, response_timeout=FETCH_S)
+    async def show(chamber_id: str, request: Request) -> Response | None:
+        names = request.path_params
         try:
             site.service.snapshot(chamber_id)
-            page(site, Reader(request.cookies), **request.path_params)
+            opened = {"opened": await run_in_threadpool(fetch, site, **names)} if fetch else {}
+            page(site, Reader(request.cookies), **names, **opened)
         except UnknownName:
             return HTMLResponse(NOT_FOUND, 404)
         return None

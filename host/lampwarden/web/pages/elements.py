@@ -133,6 +133,10 @@ class Tick:
         attribute(self._box, "^checked", True if value else None)
         ui.run_javascript(f"{{const e = getHtmlElement({self._box.id}); if (e) e.checked = {json.dumps(value)}}}")
 
+    def say(self, words: str) -> None:
+        """Gives it other words."""
+        self._words.text = words
+
 
 class Labelled:
     """A label over what is entered in the `with` block, a hint below it, and room for what is wrong with it."""

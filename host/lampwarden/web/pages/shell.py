@@ -16,7 +16,11 @@ ASSETS = Path(__file__).parents[1] / "assets"
 MARK = sha256(b"".join(path.read_bytes() for path in sorted(ASSETS.iterdir()) if path.is_file())).hexdigest()[:12]
 """Changes with the assets, so that browsers may keep them."""
 
-PAGES = (("now", "Now"),)
+PAGES = (
+    ("now", "Now"),
+    ("plan", "Plan"),
+    ("sheets", "Sheets"),
+)
 """Pages that exist: path and name."""
 
 _STYLES = "\n".join(
