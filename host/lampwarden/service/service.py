@@ -15,11 +15,13 @@ from ..store.records import Session as SavedSession
 from ..store.store import Store
 from .base import certain
 from .measured import Measured
+from .rehearsals import Rehearsals
+from .seen import Seen
 from .sheet_pictures import SheetPictures
 from .starting import GRACE_S, Notified, Starting, no_messages
 
 
-class Service(Starting, Measured, SheetPictures):
+class Service(Starting, Rehearsals, Seen, Measured, SheetPictures):
     """All chambers of one host."""
 
     def __init__(
@@ -59,11 +61,13 @@ class Service(Starting, Measured, SheetPictures):
 
     def close(self) -> None:
         """Stops all keepers; each leaves its chamber dark."""
+        self._rehearsing.close()
         self._later.close()
         for keeper in self._keepers.values():
             keeper.close()
         for thread in self._threads:
             thread.join(timeout=10)
+        self._reading_photos.close()
 
     def _watching(self, chamber_id: str, watch: Callable[[Snapshot], None]) -> Callable[[Snapshot], None]:
         """What a keeper calls at each turn: looks for starts that are due, and at a session's end for worn lamps."""

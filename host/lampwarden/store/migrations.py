@@ -217,3 +217,58 @@ def m004_outbox(db: Database) -> None:
     db.execute("CREATE INDEX deliveries_open ON deliveries (state) WHERE state IN ('waiting', 'trying')")
     # The journal of all chambers is read in one go: its row names none.
     db.execute("CREATE TABLE outbox_place (one INTEGER PRIMARY KEY CHECK (one = 1), seq INTEGER NOT NULL) STRICT")
+
+
+@LADDER()
+def m005_pictures(db: Database) -> None:
+    """Photos that came in, readings made of them or typed, and what people found by hand and eye."""
+    db.execute("""
+        CREATE TABLE photos (
+            hash TEXT PRIMARY KEY CHECK (length(hash) = 64),
+            chamber_id TEXT NOT NULL,
+            name TEXT NOT NULL,
+            came_utc TEXT NOT NULL,
+            came_by TEXT NOT NULL,
+            found TEXT NOT NULL
+        ) STRICT""")
+    db.execute("""
+        CREATE TABLE readings (
+            number INTEGER PRIMARY KEY,
+            id TEXT NOT NULL UNIQUE,
+            chamber_id TEXT NOT NULL,
+            session_id TEXT REFERENCES sessions (id),
+            sheet_id TEXT NOT NULL,
+            checkpoint TEXT NOT NULL,
+            saved_utc TEXT NOT NULL,
+            saved_by TEXT NOT NULL,
+            lit_s TEXT,
+            superseded INTEGER NOT NULL CHECK (superseded IN (0, 1)),
+            data TEXT NOT NULL
+        ) STRICT""")
+    db.execute("CREATE INDEX readings_of_session ON readings (session_id)")
+    db.execute("CREATE INDEX readings_of_sheet ON readings (sheet_id)")
+    db.execute("""
+        CREATE TABLE reading_photos (
+            reading INTEGER NOT NULL REFERENCES readings (number),
+            chamber_id TEXT NOT NULL,
+            place INTEGER NOT NULL,
+            hash TEXT NOT NULL REFERENCES photos (hash),
+            drawn TEXT NOT NULL,
+            PRIMARY KEY (reading, place)
+        ) STRICT""")
+    db.execute("""
+        CREATE TABLE hand_findings (
+            number INTEGER PRIMARY KEY,
+            chamber_id TEXT NOT NULL,
+            session_id TEXT REFERENCES sessions (id),
+            sheet_id TEXT NOT NULL,
+            saved_utc TEXT NOT NULL,
+            saved_by TEXT NOT NULL,
+            data TEXT NOT NULL
+        ) STRICT""")
+    db.execute("CREATE INDEX hand_findings_of_sheet ON hand_findings (sheet_id)")
+    # A reading is marked when another takes its place, and never otherwise changed; nothing is deleted.
+    db.execute("""
+        CREATE TRIGGER readings_refuse_change BEFORE UPDATE ON readings
+        WHEN NEW.data IS NOT OLD.data OR NEW.id IS NOT OLD.id OR NEW.session_id IS NOT OLD.session_id
+        BEGIN SELECT RAISE(ABORT, 'a reading is kept as it was made'); END""")
