@@ -38,6 +38,7 @@ PURE = {
     HOST / "planning": LANGUAGE
     | {"datetime.datetime", "pydantic", "lampwarden.domain", "lampwarden.errors", "lampwarden.light"}
     | {"lampwarden.care", "lampwarden.trial", "lampwarden.timeline", "lampwarden.planning"},
+    HOST / "timeline": LANGUAGE | {"bisect", "datetime", "itertools", "lampwarden.domain", "lampwarden.timeline"},
     HOST / "engine": LANGUAGE | {"lampwarden.domain", "lampwarden.engine", "lampwarden.errors", "lampwarden.light"},
     HOST / "mask" / "geometry.py": LANGUAGE | {"hashlib", "pydantic", "lampwarden.domain"},
     HOST / "mask" / "layout.py": LANGUAGE | {"lampwarden.domain", "lampwarden.errors", "lampwarden.mask"},

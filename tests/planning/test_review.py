@@ -51,6 +51,9 @@ def test_the_ready_trial_may_start_and_its_numbers_are_right(chamber, trial, mor
     assert found.power.peak_w == pytest.approx(16)
     assert found.power.energy_wh == pytest.approx(4 * (2 + 4 + 8 + 8))
     assert found.timeline.moments[0].name == "baseline"
+    # 83 and 82 W/m2 for 8 h are closer than 5 %.
+    assert found.same_zones == (("A3", "B1"),)
+    assert "Dose differs: A1: 60 J/cm²; A2: 127 J/cm²; A3: 239 J/cm²; B1: 236 J/cm²." in found.between_zones
     assert {one.ink for one in found.fading} == {"black", "vermilion"}
     assert "this light of 88 W/m²" in found.lux.text
     assert "measured on 2031-02-01, photodiode, 2030" in a1.calibration

@@ -28,6 +28,7 @@ from ..light.photometry import illuminance_lx, lux_caution
 from ..light.photons import photon_dose_mol_m2
 from ..light.spectrum import Spectrum, of_band
 from ..timeline import Habits, Proposal, Timeline, lay_out, propose
+from ..trial.compare import Course, light_differences, same_light
 from ..trial.controls import REFERENCE_MATERIAL
 from ..trial.replicates import SOURCE as PSEUDO_REPLICATION
 from .arms import Trial, trial
@@ -106,6 +107,10 @@ class Review:
     """Damage per joule of each light used, for the sheet's kind of paper."""
     dose: tuple[Statement, ...]
     """What to know about the highest dose."""
+    between_zones: tuple[str, ...]
+    """What differs between the lit zones and what does not; empty with fewer than two."""
+    same_zones: tuple[tuple[str, ...], ...]
+    """Lit zones that give the same dose at the same strength: no difference between them can be an effect of light."""
     trial: Trial | None
     """The comparison; None: no sheet."""
     peroxide: Baths
@@ -168,6 +173,7 @@ def review(
     in_cells = _leakage(chamber, {c.name: c.zone for c in sheet.cells if c.zone in lights}) if sheet else None
     compared = trial(plan, sheet, chamber, in_cells if chamber.leaks else None) if sheet else None
     faded = tuple(fading(ink, lights[brightest.zone], highest) for ink in sheet.inks) if sheet and brightest else ()
+    courses = [_course(zone) for zone in lit]
     bath = baths(sheet.cells if sheet else (), wish)
     look = lights[brightest.zone] if brightest else None
     doses = dose_cautions(highest) if lit else ()
@@ -200,6 +206,8 @@ def review(
         fading=faded,
         damage=_damage(sheet, lit, lights),
         dose=doses,
+        between_zones=tuple(light_differences(courses)) if len(courses) > 1 else (),
+        same_zones=same_light(courses),
         trial=compared,
         peroxide=bath,
         cautions=all_cautions(plan, chamber, sheet, wish),
@@ -279,6 +287,13 @@ def _zone(
         rise=rise,
         sheet_c=air_peak_c + rise.likely_k,
         calibration=calibration_text(zone, bank_lit_h),
+    )
+
+
+def _course(zone: ZoneReview) -> Course:
+    """A lit zone as if it were an open, dry cell of its own arm."""
+    return Course(
+        zone.zone, zone.zone, zone.dose_j_cm2, zone.irradiance_w_m2, zone.on_s, zone.first_s, zone.last_s, "", False
     )
 
 

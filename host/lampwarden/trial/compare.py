@@ -127,6 +127,18 @@ def alike(all_courses: Sequence[Course]) -> tuple[tuple[str, str, str], ...]:
     )
 
 
+def same_light(all_courses: Sequence[Course]) -> tuple[tuple[str, ...], ...]:
+    """Names of cells or zones that get the same, in groups of two or more, as they come."""
+    groups: list[list[Course]] = []
+    for course in all_courses:
+        group = next((one for one in groups if all(_alike(course, member) for member in one)), None)
+        if group is None:
+            groups.append([course])
+        else:
+            group.append(course)
+    return tuple(tuple(course.cell for course in group) for group in groups if len(group) > 1)
+
+
 def refuse_alike(all_courses: Sequence[Course]) -> None:
     """Raises ProgramError if cells of different arms get the same."""
     if wrong := alike(all_courses):
@@ -136,6 +148,18 @@ def refuse_alike(all_courses: Sequence[Course]) -> None:
 def differences(all_courses: Sequence[Course]) -> list[str]:
     """Sentences: what differs between the arms, what does not, and what cannot be told apart because of it."""
     lit = [course for course in all_courses if course.lit_s]
+    return [
+        *light_differences(all_courses),
+        _word("Bath", all_courses, lambda c: c.bath or "dry"),
+        _word("Cover", all_courses, lambda c: "covered" if c.covered else "open"),
+        *_blurred(lit),
+        *_uneven(all_courses),
+    ]
+
+
+def light_differences(all_courses: Sequence[Course]) -> list[str]:
+    """The same for the light alone, as between zones: what differs and what does not."""
+    lit = [course for course in all_courses if course.lit_s]
     said = [_number("Dose", all_courses, lambda c: c.dose_j_cm2, lambda v: f"{v:.0f} J/cm²", TRACE_J_CM2)]
     if lit:
         said += [
@@ -144,9 +168,7 @@ def differences(all_courses: Sequence[Course]) -> list[str]:
             _number("First light", lit, lambda c: c.start_s or 0.0, duration_text, TRACE_S),
             _number("Last light", lit, lambda c: c.end_s or 0.0, duration_text, TRACE_S),
         ]
-    said.append(_word("Bath", all_courses, lambda c: c.bath or "dry"))
-    said.append(_word("Cover", all_courses, lambda c: "covered" if c.covered else "open"))
-    return said + _blurred(lit) + _uneven(all_courses)
+    return said
 
 
 def _near(one: float, other: float, trace: float, share: float = ALIKE_SHARE.value) -> bool:
