@@ -5,6 +5,7 @@ base.py       what all parts rest on
 shelf.py      sheets and plans
 measured.py   calibrations, lit hours, the air of earlier sessions
 starting.py   checks before a start, starting at once and later
+rehearsals.py rehearsals in the background
 sheet_pictures.py   pictures of sheets to lay out cells on
 
 Calls block until the answer is certain (an order's facts are on disk), at most ANSWER_S; web code runs them in a
@@ -12,6 +13,7 @@ worker thread.
 """
 
 from ..keeper import Preflight, PreflightLine
+from ..rehearsing import Rehearsal, Rehearsed
 from ..starts import Confirmed
 from ..store.records import PlannedStart
 from .base import ANSWER_S
@@ -27,6 +29,8 @@ __all__ = [
     "PlannedStart",
     "Preflight",
     "PreflightLine",
+    "Rehearsal",
+    "Rehearsed",
     "SavedPlan",
     "SavedSheet",
     "Service",

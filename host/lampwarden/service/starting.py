@@ -131,7 +131,8 @@ class Starting(Shelf):
     def _ring(self, number: int) -> float | None:
         """A start is due, or is to be looked at: begins it, or says why not. Returns when to ring again, s."""
         try:
-            return self._due(self._starts.one(number))
+            with self._starting:
+                return self._due(self._starts.one(number))
         except StoreError as error:
             log.warning("planned start %d: %s", number, error)
             return RECORD_AGAIN_S
@@ -140,6 +141,7 @@ class Starting(Shelf):
             return None
 
     def _due(self, start: PlannedStart) -> float | None:
+        """Called with the lock held, or a start rung twice would find its own session under way."""
         if start.state != "waiting":
             return None
         now, at = self._clock.utc(), datetime.fromisoformat(start.at_utc)
@@ -155,8 +157,7 @@ class Starting(Shelf):
                 return REACH_AGAIN_S  # a daemon that just came up
             plan = self.plan(start.plan_id, start.plan_revision).plan
             confirmed = tuple(Confirmed(**yes) for yes in start.confirmed)
-            with self._starting:
-                self._start_plan(plan, f"{start.by}, set for {_shown(start.at_utc)}", confirmed, start.id)
+            self._start_plan(plan, f"{start.by}, set for {_shown(start.at_utc)}", confirmed, start.id)
         except (NotNow, UnknownName, ProgramError) as error:
             self._refused(start, str(error))
         return None
