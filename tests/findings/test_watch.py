@@ -29,6 +29,7 @@ def test_a_camera_that_drifts_moves_everything_and_nothing_is_subtracted(bench):
     of = checked(bench, readings)
     assert of.moved == ("dark-1", "dark-2", "B3")
     assert of.floor_de00 == pytest.approx(of.swatches[0].de00.value)
+    assert of.photos == ("r8",)
     assert "photograph again" in of.sentence
     assert "Nothing was subtracted" in of.sentence
     unmoved = series("B3", readings, {}).changes[-1]
@@ -38,8 +39,16 @@ def test_a_camera_that_drifts_moves_everything_and_nothing_is_subtracted(bench):
 def test_a_control_that_moves_alone_points_to_warmth_or_stray_light(bench):
     bench.at_once["B3"] = 0.4
     of = checked(bench, bench.read()[0])
-    assert of.moved == ("B3",)
+    assert (of.moved, of.photos) == (("B3",), ())
     assert "may have changed the control itself" in of.sentence
+
+
+def test_swatches_that_looked_different_once_are_named(bench):
+    readings = [bench.reading(0), bench.reading(4, offset=(2, 0, 2)), bench.reading(8)]
+    odd, last = series("dark-1", readings, {}, swatch=True).changes
+    of = drift([last], [], CHANCE, [odd])
+    assert (of.moved, of.photos, of.floor_de00) == ((), ("r4",), 0.0)
+    assert "looked different at r4" in of.sentence
 
 
 def test_without_control_and_swatches_it_says_what_that_means():

@@ -10,7 +10,7 @@ from scipy.stats import norm
 from .change import Series
 from .course import Course, lit_changes
 from .defaults import Settings
-from .watch import InkWatch, is_real
+from .watch import Drift, InkWatch, is_real
 from .words import amount, bounds, dose, listed, size
 
 
@@ -36,9 +36,9 @@ class Advice:
     """Why, in sentences with the numbers."""
 
 
-def cell_advice(of: Series, found: Course | None, settings: Settings, chance: float, floor_de00: float) -> Advice:
-    """What more light would do for one lit cell. `chance` and `floor_de00`: see watch.is_real."""
-    name, lit = of.cell, lit_changes(of.changes)
+def cell_advice(of: Series, found: Course | None, settings: Settings, chance: float, check: Drift) -> Advice:
+    """What more light would do for one lit cell. `chance`: see watch.is_real."""
+    name, lit, floor = of.cell, lit_changes(of.changes), check.floor_de00
 
     def say(kind: Kind, reason: str) -> Advice:
         return Advice(kind, (name,), reason)
@@ -47,13 +47,13 @@ def cell_advice(of: Series, found: Course | None, settings: Settings, chance: fl
         return say(Kind.UNCLEAR, f"{name} has no reading after light with a known dose.")
     now = lit[-1]
     had = f"after {dose(now.dose_j_cm2 or 0.0)}"
-    real, sure = is_real(now, chance, floor_de00), _sigmas(chance)
+    real, sure = is_real(now, chance, floor), _sigmas(chance)
     if real and now.gain.value < -sure * now.gain.u:
         return say(Kind.DARKER, f"{name} is darker or yellower than before, by {size(now.gain)} ΔE00 {had}.")
     best = max(lit, key=lambda change: change.gain.value)
     back = now.de00_per_blue * (best.level.value - now.level.value)
     u_back = now.de00_per_blue * math.hypot(best.level.u, now.level.u)
-    if back > max(_sigmas(chance / len(lit)) * u_back, now.limit_de00, floor_de00):
+    if back > max(_sigmas(chance / len(lit)) * u_back, now.limit_de00, floor):
         return say(
             Kind.DARKER,
             f"{name} was whiter after {dose(best.dose_j_cm2 or 0.0)}: it has lost {back:.1f} ΔE00 since, {had}, while"
@@ -70,6 +70,12 @@ def cell_advice(of: Series, found: Course | None, settings: Settings, chance: fl
             Kind.UNCLEAR,
             f"{name} has changed by {amount(now.de00)} ΔE00 {had}, but not towards white: only"
             f" {amount(now.gain)} of it. Look at its hue.",
+        )
+    if {change.reading for change in lit} & set(check.photos):
+        return say(
+            Kind.UNCLEAR,
+            f"{name} seems whiter by {amount(now.gain)} ΔE00 {had}, but paper without light looks changed in some of"
+            " the photos too. Make their light and place the same, and photograph again.",
         )
     gained = f"{name} is whiter by {amount(now.gain)} ΔE00 {had}"
     if found is None:

@@ -114,7 +114,7 @@ def conclude(
     swatch_names = dict.fromkeys(swatch.cell for reading in used for swatch in reading.swatches)
     kept = [of for name in swatch_names if (of := series(name, used, {}, swatch=True)) and of.changes]
     controls = [ends[name] for name in courses if roles[name].role == "control"]
-    check = drift([_end(of, by_id) for of in kept], controls, _each(settings.false_claim, len(kept) + len(controls)))
+    check = _drift(kept, controls, by_id, settings)
     inks = tuple(
         ink_watch(
             roles[name],
@@ -139,7 +139,7 @@ def conclude(
         way_to_plateau = None if name in watched else course(of, settings.next_step_j_cm2)
         changed = is_real(ends[name], chance, check.floor_de00)
         lit = name in tests and lit_changes(of.changes)
-        advice = cell_advice(of, way_to_plateau, settings, chance, check.floor_de00) if lit else None
+        advice = cell_advice(of, way_to_plateau, settings, chance, check) if lit else None
         return CellFindings(
             cell=name,
             arm=arm_of.get(name, ""),
@@ -227,6 +227,14 @@ def _all_series(
 def _end(of: Series, readings: Mapping[str, Reading]) -> Change:
     inside = [change for change in of.changes if readings[change.reading].session_s is not None]
     return (inside or of.changes)[-1]
+
+
+def _drift(
+    swatches: Sequence[Series], controls: Sequence[Change], readings: Mapping[str, Reading], settings: Settings
+) -> Drift:
+    ends = [_end(of, readings) for of in swatches]
+    earlier = [change for of, end in zip(swatches, ends, strict=True) for change in of.changes[: of.changes.index(end)]]
+    return drift(ends, controls, _each(settings.false_claim, len(ends) + len(controls) + len(earlier)), earlier)
 
 
 def _irradiance(sheet: Sheet, plan: Plan | None, chamber: Chamber | None) -> dict[str, float]:

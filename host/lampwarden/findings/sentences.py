@@ -53,8 +53,8 @@ def comparison_sentences(of: Comparison, arms: Sequence[Arm]) -> tuple[str, ...]
     said += [_reciprocal(each, of.margin_de00) for each in of.reciprocity]
     if not of.replicated and said:
         said.append(
-            "Each treatment had one independent piece: these differences hold for these cells as measured. Whether"
-            " another piece would do the same, they do not show."
+            "There are too few independent pieces to know how they scatter: these differences hold for these cells as"
+            " measured. Whether another piece would do the same, they do not show."
         )
     return tuple(said)
 

@@ -2,8 +2,8 @@
 
 The unit is what was treated by itself: cells of one arm under one zone are averaged first (trial.replicates). With
 replicates the scatter between them is the yardstick, by least squares on arms and blocks: Dunnett's intervals against
-the control (1955), two one-sided tests for equivalence. With one unit per arm there is no such scatter. Then only the
-uncertainty of measuring is known, and what is said holds for these very cells.
+the control (1955), two one-sided tests for equivalence. With one unit per arm there is no such scatter, and with hardly
+more it is not known. Then only the uncertainty of measuring is, and what is said holds for these very cells.
 """
 
 import math
@@ -22,6 +22,9 @@ from ..trial.power import critical_value
 from .defaults import EQUAL_DE00, FALSE_CLAIM, TRACE_J_CM2
 
 Array = NDArray[np.float64]
+
+DF_LEAST = 3
+"""With fewer degrees of freedom the scatter of replicates is too badly known to be a yardstick."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +88,7 @@ class Comparison:
 
     control: str | None
     replicated: bool
-    """True: the scatter of replicates is the yardstick. False: only the uncertainty of measuring."""
+    """True: the scatter of replicates is the yardstick. False: only the uncertainty of measuring is."""
     blocked: bool
     """Blocks took their part of the scatter out."""
     scatter_de00: float | None
@@ -201,7 +204,7 @@ class _Estimates:
         spread = np.linalg.inv(design.T @ design)
         found = spread @ design.T @ gain
         self.scatter: float | None = None
-        if self.df > 0:
+        if self.df >= DF_LEAST:
             off = gain - design @ found
             self.scatter = math.sqrt(float(off @ off) / self.df)
             covariance = spread * self.scatter**2

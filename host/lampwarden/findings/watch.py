@@ -18,6 +18,8 @@ class Drift:
     """Those that changed more than noise does."""
     floor_de00: float
     """No change up to this is laid to a treatment; 0 if nothing moved."""
+    photos: tuple[str, ...]
+    """Ids of readings at which the photos themselves seem to have moved: no course is fitted through them."""
     sentence: str
 
 
@@ -46,12 +48,16 @@ def is_real(change: Change, chance: float, floor_de00: float = 0.0) -> bool:
     return change.chance < chance and change.de00.value > change.limit_de00 and change.de00.low > floor_de00
 
 
-def drift(swatches: Sequence[Change], controls: Sequence[Change], chance: float) -> Drift:
-    """The check of one reading. `chance`: see is_real."""
+def drift(
+    swatches: Sequence[Change], controls: Sequence[Change], chance: float, earlier: Sequence[Change] = ()
+) -> Drift:
+    """The check of one reading, and of the swatches at readings before it. `chance`: see is_real."""
     kept = (*swatches, *controls)
     moved = [change for change in kept if is_real(change, chance)]
     names = tuple(change.cell for change in moved)
     floor = max((change.de00.value for change in moved), default=0.0)
+    suspects = (*earlier, *(swatches or controls))
+    photos = tuple(dict.fromkeys(change.reading for change in suspects if is_real(change, chance)))
     if not kept:
         text = "Nothing was read that should not change: no control and no swatch kept in the dark. Drift of the photos"
         text += " cannot be told from an effect."
@@ -69,7 +75,9 @@ def drift(swatches: Sequence[Change], controls: Sequence[Change], chance: float)
             text += "The swatches stayed, so warmth, dry air or stray light may have changed the control itself."
         else:
             text += "Without swatches a drift of the photos cannot be told from an effect of warm, dry air."
-    return Drift(tuple(swatches), tuple(controls), names, floor, text)
+    if set(photos) - {change.reading for change in kept}:
+        text += f" Swatches kept in the dark looked different at {listed(photos)}."
+    return Drift(tuple(swatches), tuple(controls), names, floor, photos, text)
 
 
 def ink_watch(cell: Cell, change: Change, limit_de00: float, chance: float, floor_de00: float) -> InkWatch:
