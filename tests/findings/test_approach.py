@@ -9,14 +9,15 @@ import pytest
 from lampwarden.findings.approach import Bounded, fit
 
 LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
+NUMBER = 4000 if LONG else 250
 SIGMA, TOTAL = 0.3, 10.0
 SIX = np.linspace(0, 1, 6)
 
 
 @cache
-def courses(bend, number, seed=7):
+def courses(bend, number):
     """Fits of noisy courses with rate x span = bend, and the change that truly remains."""
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(7)
     true = TOTAL * -np.expm1(-bend * SIX)
     noise = SIGMA * rng.standard_normal((number, len(SIX)))
     return [fit(SIX, true + row, [SIGMA] * len(SIX)) for row in noise], TOTAL * np.exp(-bend)
@@ -28,7 +29,7 @@ def holds(bounds, value):
 
 @pytest.mark.parametrize("bend", [0.2, 0.5, 1, 2, 3, 5])
 def test_bounds_hold_the_truth_in_95_of_100(bend):
-    found, remains = courses(bend, 4000 if LONG else 300)
+    found, remains = courses(bend, NUMBER)
     share = np.mean([holds(a.remaining, remains) for a in found])
     step = np.mean([holds(a.next_step, TOTAL * np.exp(-bend) * -np.expm1(-bend * 0.2)) for a in found])
     slack = 0.0 if LONG else 0.03
@@ -39,13 +40,13 @@ def test_bounds_hold_the_truth_in_95_of_100(bend):
 
 @pytest.mark.parametrize("bend", [0.1, 0.2, 0.5, 1, 2])
 def test_a_plateau_is_called_falsely_in_at_most_3_of_100(bend):
-    found, remains = courses(bend, 4000 if LONG else 300, seed=11)
+    found, remains = courses(bend, NUMBER)
     assert remains > 1
     assert np.mean([a.remaining.under(1.0) for a in found]) <= (0.03 if LONG else 0.04)
 
 
 def test_a_plateau_that_is_there_is_called():
-    found, remains = courses(5, 100)
+    found, remains = courses(5, NUMBER)
     assert remains < 0.1
     assert np.mean([a.remaining.under(1.0) for a in found]) > 0.97
 
@@ -56,7 +57,7 @@ def test_a_plateau_that_is_there_is_called():
     [(0.5, 4.7, 0.60, 0.88), (1, 1.6, 0.25, 0.27), (2, 0.45, 0.11, 0.0), (3, 0.25, 0.08, 0.0), (5, 0.15, 0.06, 0.0)],
 )
 def test_what_six_readings_can_show(bend, plateau, way, open_share):
-    found, _ = courses(bend, 300)
+    found, _ = courses(bend, NUMBER)
     totals = [abs(a.total - TOTAL) if a.total is not None else np.inf for a in found]
     ways = [abs(a.x_95.best / (np.log(20) / bend) - 1) if a.x_95.best else np.inf for a in found]
     assert np.median(totals) == pytest.approx(plateau, rel=0.7)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum, unique
 
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from .change import Series
 from .course import Course, lit_changes
@@ -117,4 +117,4 @@ def _at_most(found: Course | None) -> str:
 
 def _sigmas(chance: float) -> float:
     """How many standard uncertainties noise passes upwards with that chance."""
-    return float(norm.isf(chance))
+    return -float(ndtri(chance))

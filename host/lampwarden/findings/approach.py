@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 Array = NDArray[np.float64]
 
@@ -154,7 +154,7 @@ def fit(x: Sequence[float], y: Sequence[float], u: Sequence[float], step: float 
     curves = solved(np.geomspace(STRAIGHT / span, SUDDEN / (places[1] - origin), GRID))
     best = solved(np.array([_vertex(curves)]))
     df = len(where) - 3
-    follows = df == 0 or bool(chi2.sf(best.chi_square[0], df) > MISFIT_P)
+    follows = df == 0 or bool(chdtrc(df, best.chi_square[0]) > MISFIT_P)
     widened = 1.0 if follows else float(best.chi_square[0]) / df
     straight = bool(curves.chi_square[0] <= best.chi_square[0] + THRESHOLD * widened)
     for _ in range(ZOOMS):

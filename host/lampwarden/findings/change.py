@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chndtrinc
-from scipy.stats import chi2
+from scipy.special import chdtrc, chndtrinc
 
 from ..colour.difference import de00
 from ..domain.reading import CellColour, Reading
@@ -164,7 +163,7 @@ def _change(first: Reading, start: CellColour, reading: Reading, colour: CellCol
         yellowness=yellowness,
         gain=Measured(scale * rise, scale * u_blue(u)),
         r457=r457,
-        chance=float(chi2.sf(np.sum((step / u) ** 2), 3)),
+        chance=float(chdtrc(3, np.sum((step / u) ** 2))),
         limit_de00=max(first.detection_limit_de00, reading.detection_limit_de00),
         level=Measured(blue(after), u_blue(_u(colour))),
         de00_per_blue=scale,
