@@ -8,6 +8,9 @@ from pathlib import Path
 import pytest
 
 from lampwarden.store import Ended, Store
+from lampwarden.store.calibrations import Calibrations
+from lampwarden.store.drafts import Drafts
+from lampwarden.store.starts import PlannedStarts
 from lampwarden.store.verify import verify
 
 OLD = sorted((Path(__file__).parent / "data").glob("v*.db"))
@@ -44,7 +47,20 @@ def test_an_old_database_opens_twice_with_all_it_held(old: Path, path: Path) -> 
 
 
 def test_old_databases_were_found() -> None:
-    assert [old.stem for old in OLD] == ["v1", "v2"]
+    assert [old.stem for old in OLD] == ["v1", "v2", "v3"]
+
+
+def test_sheets_plans_calibrations_and_starts_of_version_3_are_kept(path: Path) -> None:
+    shutil.copy(OLD[2], path)
+    store = Store.open(path)
+    sheets = Drafts(store, "sheet")
+    assert sheets.one("timetable").data["title"] == "Summer timetable"
+    assert sheets.one("timetable", 1).by == "Wilma"
+    assert [draft.id for draft in Drafts(store, "plan").newest("attic")] == ["strips"]
+    assert Calibrations(store).newest("attic")["A1"].irradiance_w_m2 == 93.5
+    (start,) = PlannedStarts(store).waiting()
+    assert (start.plan_id, start.state) == ("strips", "waiting")
+    store.close()
 
 
 @pytest.mark.parametrize("old", OLD, ids=lambda old: old.stem)
