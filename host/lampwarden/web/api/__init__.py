@@ -5,6 +5,7 @@ problems  errors as RFC 9457 problem bodies
 shapes    snapshots and records turned into models
 reading   GET routes
 orders    POST routes
+masks     masks of sheets, as files
 """
 
 from .build import create_api

@@ -4,7 +4,7 @@ from fastapi import FastAPI
 
 from ... import __version__
 from ...service import Service
-from . import orders, problems, reading
+from . import masks, orders, problems, reading
 
 ABOUT = """\
 Reads and orders one or more light-treatment chambers. Times ending in `_s` are seconds, `utc` is ISO 8601 text for
@@ -29,6 +29,7 @@ def create_api(service: Service) -> FastAPI:
     problems.install(api)
     api.include_router(reading.routes(service))
     api.include_router(orders.routes(service))
+    api.include_router(masks.routes(service))
     plain = api.openapi
     api.openapi = lambda: problems.describe(plain())  # type: ignore[method-assign]
     return api
