@@ -9,12 +9,12 @@ from lampwarden.care.cautions import Weight
 from lampwarden.care.peroxide import Confirmation, confirmation_sentence
 from lampwarden.domain.chamber import Chamber
 from lampwarden.domain.plan import Plan
-from lampwarden.domain.program import Checkpoint, Exposure, Program, ZonePlan
+from lampwarden.domain.program import Checkpoint, Exposure, Limits, Program, Rules, ZonePlan
 from lampwarden.domain.sheet import Cell, Treatment
 from lampwarden.errors import ProgramError
 from lampwarden.light.forecast import Series, design_model
 from lampwarden.light.spectrum import of_band
-from lampwarden.planning import STRONG_PEROXIDE, Level, Wish, air_model, review
+from lampwarden.planning import STRONG_PEROXIDE, Level, Wish, air_model, all_cautions, review
 from lampwarden.planning.edit import changed as program_with
 from lampwarden.planning.edit import with_exposures
 from lampwarden.planning.place import changed
@@ -110,6 +110,26 @@ def test_heat_warns_by_its_chance_and_follows_earlier_sessions(chamber, trial, m
         review(plan, chamber, sheet, morning, design_model([4.0] * 6)).heat
         == review(plan, chamber, sheet, morning).heat
     )
+
+
+def test_pauses_to_cool_are_foreseen_and_allowed_for(chamber, trial, morning):
+    plan, sheet = trial
+    # 16 of 24 W settle at 4.67 K above the room: 0.67 K over the limit of 35 C in a room of 31 C.
+    hot = review(plan, chamber, sheet, morning, room_c=31)
+    assert hot.heat.cooling.pauses > 0
+    assert hot.timeline.cooling_s == pytest.approx(hot.heat.cooling.pause_s, rel=0.01)
+    (notice,) = [n for n in hot.warnings if n.key == "cooling"]
+    assert "cut off" not in notice.says
+    assert review(plan, chamber, sheet, morning, room_c=31, cooling_share=0.1).timeline.cooling_s == pytest.approx(2880)
+    cool = review(plan, chamber, sheet, morning, room_c=22)
+    assert cool.timeline.cooling_s == 0
+    assert "cooling" not in keys(cool)
+    tight = Limits(air_soft_c=35, hysteresis_c=0.5)
+    nervous = with_program(plan, program_with(plan.program, limits=tight, rules=Rules(coolings_per_hour_max=1)))
+    (notice,) = [n for n in review(nervous, chamber, sheet, morning, room_c=31).warnings if n.key == "cooling"]
+    assert "would be cut off" in notice.says
+    (notice,) = [n for n in review(plan, chamber, sheet, morning, room_c=32).warnings if n.key == "cooling"]
+    assert "would not end" in notice.says
 
 
 def test_a_room_above_the_handling_temperature_would_hold_for_ever(chamber, trial, morning):
@@ -274,6 +294,13 @@ def test_strong_peroxide_is_confirmed_by_name_in_bath_or_bottle(chamber, trial, 
     assert bottle.peroxide.confirm == confirmation_sentence(12)
     assert [c.statement.text for c in bottle.confirm if c.key == STRONG_PEROXIDE] == [confirmation_sentence(12)]
     assert "Eye Dam. 1" in {label.hazard for label in bottle.peroxide.stock_labels}
+    kept = review(plan.model_copy(update={"stock_pct": 12.0}), chamber, sheet, morning)
+    assert kept.peroxide == bottle.peroxide
+    assert (
+        kept.confirm
+        == bottle.confirm
+        == tuple(c for c in all_cautions(plan, chamber, sheet, Wish(stock_pct=12)) if c.weight is Weight.CONFIRM)
+    )
     yes = Confirmation(12, confirmation_sentence(12), "Mara")
     made = review(plan, chamber, sheet, morning, wish=Wish(12, 500, yes)).peroxide.baths[0].recipe
     # 3 % from 12 %: a quarter of the mass.

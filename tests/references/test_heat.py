@@ -8,6 +8,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import curve_fit
 
 from lampwarden.domain.program import Limits
+from lampwarden.light.cooling import Cooling, cooling
 from lampwarden.light.forecast import AirModel, Series, Stretch, air_course_c, fit, forecast
 from lampwarden.light.heating import sheet_rise
 
@@ -71,3 +72,32 @@ def test_chances_and_interval_agree_with_drawing_by_lot():
 def test_sheet_above_air(w_m2, low, likely, high):
     rise = sheet_rise(w_m2)
     assert (rise.low_k, rise.likely_k, rise.high_k) == pytest.approx((low, likely, high), abs=0.005)
+
+
+@pytest.mark.parametrize("room_c", [24, 27, 29, 31])
+@pytest.mark.parametrize("start_c", [None, 34.5])
+def test_pauses_to_cool_by_walking_second_by_second(room_c, start_c):
+    # The same thermostat stepped each second: light until 35 C, dark until 32 C, session time only while lit or dark by
+    # plan.
+    limits, tau_s = Limits(air_soft_c=35, air_hard_c=40, hysteresis_c=3), MODEL.time_constant_s
+    air_c = room_c if start_c is None else start_c
+    pauses = pause_s = 0
+    keep = math.exp(-1 / tau_s)
+    for second in range(int(PLAN[-1].end_s)):
+        drawn_w = power_w(second)
+        if drawn_w and air_c >= limits.air_soft_c:
+            pauses += 1
+            while air_c >= limits.air_soft_c - limits.hysteresis_c:
+                air_c = room_c + (air_c - room_c) * keep
+                pause_s += 1
+        settled = room_c + MODEL.rise_k_w * drawn_w
+        air_c = settled + (air_c - settled) * keep
+    found = cooling(MODEL, PLAN, LAMPS_W, limits, room_c, start_c)
+    assert found.pauses == pytest.approx(pauses, abs=1)
+    assert found.pause_s == pytest.approx(pause_s, rel=0.02, abs=found.pause_s / max(found.pauses, 1) * 1.05)
+    assert not found.for_ever
+
+
+def test_a_room_above_the_limit_less_its_hysteresis_never_lets_go():
+    assert cooling(MODEL, PLAN, LAMPS_W, Limits(), 32.0).for_ever
+    assert cooling(MODEL, PLAN, LAMPS_W, Limits(), 15.0) == Cooling(0, 0.0, 0.0, False)

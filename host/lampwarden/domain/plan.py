@@ -26,6 +26,8 @@ class Plan(BaseModel):
     arms: dict[str, Name] = Field(default={}, max_length=60)
     """Cell by cell the treatment arm it stands for; cells of one arm are replicates. A cell left out follows its own
     treatment and the dose of its zone."""
+    stock_pct: float | None = Field(default=None, gt=0, le=50)
+    """Strength of the peroxide that was bought and baths are made from, per cent by mass; None: not said."""
     sleep_from: time = time(22, 30)
     """Local time from which nobody is awake for a checkpoint."""
     sleep_to: time = time(7, 0)

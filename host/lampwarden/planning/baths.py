@@ -16,6 +16,7 @@ from ..care.peroxide import (
     strength_cautions,
     volume_strength,
 )
+from ..domain.plan import Plan
 from ..domain.sheet import Cell
 from ..errors import ProgramError
 from ..light.evidence import Statement
@@ -42,9 +43,10 @@ class Wish:
         if not 0 < self.total_ml <= 50_000:
             raise ProgramError(f"A bath of {self.total_ml:g} mL is out of range; give one above 0 and up to 50 L.")
 
-
-USUAL = Wish()
-"""A small tray from drugstore peroxide."""
+    @classmethod
+    def of(cls, plan: Plan) -> "Wish":
+        """A small tray, from the plan's stock, or from drugstore peroxide if it names none."""
+        return cls() if plan.stock_pct is None else cls(stock_pct=plan.stock_pct)
 
 
 @dataclass(frozen=True, slots=True)

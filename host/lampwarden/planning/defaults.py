@@ -29,16 +29,6 @@ HIGHEST_J_CM2 = Default(
 SINGLE_J_CM2 = Default(
     "dose of a single exposure", 75, "J/cm²", "two looks: the first check and one step more", Status.PROPOSAL
 )
-TRIAL_STRENGTH_PCT = Default(
-    "peroxide in the ready trial",
-    3.0,
-    "% w/w",
-    "conservation science textbook: 0.5-3.0 %, just alkaline, usual",
-    Status.PUBLISHED,
-)
-TRIAL_WET_MIN = Default(
-    "contact with peroxide in the ready trial", 30, "min", "blisters: Clement 1983, JAIC 23:47-62", Status.PROPOSAL
-)
 BATH_ML = Default("volume of a bath, if nobody gives one", 500, "mL", "a small tray", Status.PROPOSAL)
 STOCK_PCT = Default(
     "peroxide bought, if nobody gives one", 3.0, "% w/w", "drugstore peroxide, 10 vol", Status.COMMON_PRACTICE

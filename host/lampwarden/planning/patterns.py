@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from ..care.defaults import WET_MIN_MAX, WORKING_PCT_MAX
 from ..domain.chamber import Chamber
 from ..domain.program import Checkpoint, Exposure, Program, ZonePlan
 from ..domain.sheet import Cell, Sheet, Treatment
@@ -16,8 +17,6 @@ from .defaults import (
     LOOKS_APART_S,
     LOWEST_J_CM2,
     SINGLE_J_CM2,
-    TRIAL_STRENGTH_PCT,
-    TRIAL_WET_MIN,
 )
 from .place import changed, on_zones
 from .power import lamp_powers_w
@@ -112,8 +111,8 @@ def light_by_chemical(
     chamber: Chamber,
     sheet: Sheet | None = None,
     hours: Sequence[float] = (2, 4, 8),
-    strength_pct: float = TRIAL_STRENGTH_PCT.value,
-    wet_min: float = TRIAL_WET_MIN.value,
+    strength_pct: float = WORKING_PCT_MAX.value,
+    wet_min: float = WET_MIN_MAX.value,
     rest_until_h: float = 24,
 ) -> Draft:
     """Light for some hours; peroxide with the longest light, and without any; a covered control.

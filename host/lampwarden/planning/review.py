@@ -15,6 +15,7 @@ from ..domain.plan import Plan
 from ..domain.sheet import PaperKind, Sheet, Treatment
 from ..domain.units import dose_j_cm2, duration_text, mj_m2, temp_text
 from ..light.band import band_caution
+from ..light.cooling import Cooling, cooling
 from ..light.damage import damage_statement
 from ..light.defaults import DOSE_CAP_J_CM2, DOSE_CHECK_STEP_J_CM2, DOSE_SOFT_STOP_J_CM2, SHEET_WARN_C, Material
 from ..light.dose import dose_cautions
@@ -32,10 +33,10 @@ from ..trial.compare import Course, light_differences, same_light
 from ..trial.controls import REFERENCE_MATERIAL
 from ..trial.replicates import SOURCE as PSEUDO_REPLICATION
 from .arms import Trial, trial
-from .baths import USUAL, Baths, Wish, baths
+from .baths import Baths, Wish, baths
 from .defaults import ESTIMATE_OFF, LED_AREA_MM2, LED_DISTANCE_M, LED_FLUX_W, ROOM_C
 from .notice import Level, Notice, ordered
-from .power import Power, air_model, power, zone_power_w
+from .power import Power, air_model, power, powers_w, zone_power_w
 
 STRONG_PEROXIDE = "peroxide-strong"
 """Key of the sentence that a person confirms by name before peroxide of 8 % and more is used or diluted."""
@@ -80,6 +81,8 @@ class Heat:
     """How warm it gets."""
 
     forecast: Forecast
+    cooling: Cooling
+    """Pauses to cool that the likely course needs; the timeline allows for them."""
     model: AirModel
     sheet: Statement | None
     """The sheet under the strongest light, at the forecast's peak; None: no light."""
@@ -138,24 +141,27 @@ def review(
     air: AirModel | Sequence[Series] = (),
     room_c: float = ROOM_C.value,
     *,
-    wish: Wish = USUAL,
+    wish: Wish | None = None,
     bank_lit_h: Mapping[int, float] | None = None,
     spectra: Mapping[str, Spectrum] | None = None,
-    cooling_share: float = 0.0,
+    cooling_share: float | None = None,
     scale: str = "C",
 ) -> Review:
     """Everything about a plan that can be worked out before it runs.
 
     `start` is aware, in the person's own zone. `air` is the fitted model, or earlier sessions to fit it to (slow).
-    `bank_lit_h` are the banks' lit hours by now; without them no calibration is called old. `spectra` are measured ones
-    by zone, else each zone is a Gaussian band. `cooling_share` are pauses to cool as a share of lit time, from a
-    rehearsal. `scale` is C or F, for words.
+    `wish` is what baths are made from; None: what the plan says. `bank_lit_h` are the banks' lit hours by now; without
+    them no calibration is called old. `spectra` are measured ones by zone, else each zone is a Gaussian band.
+    `cooling_share` are pauses to cool as a share of lit time, from a rehearsal; None: from the forecast. `scale` is C
+    or F, for words.
     """
     program = plan.program
     model = air if isinstance(air, AirModel) else air_model(chamber, air)
     pieces = stretches(program, chamber)
     drawn = power(chamber, pieces)
-    air_c = forecast(model, pieces, [zone_power_w(z) for z in chamber.zones], program.limits, room_c, scale=scale)
+    full_w = powers_w(chamber)
+    air_c = forecast(model, pieces, full_w, program.limits, room_c, scale=scale)
+    pauses = cooling(model, pieces, full_w, program.limits, room_c)
     spread = _leakage(chamber, {zone.name: zone.name for zone in chamber.zones})
     given = program.planned_dose_j_cm2(chamber)
     lights = {zone.name: _light(zone, plan, spectra or {}) for zone in chamber.zones}
@@ -167,6 +173,9 @@ def review(
     lit = [zone for zone in zones if zone.on_s]
     brightest = max(lit, key=lambda zone: zone.irradiance_w_m2, default=None)
     highest = max((zone.dose_j_cm2 for zone in zones), default=0.0)
+    if cooling_share is None:
+        lit_s = sum(piece.end_s - piece.start_s for piece in pieces if any(piece.levels))
+        cooling_share = pauses.pause_s / lit_s if lit_s and not pauses.for_ever else 0.0
     habits = Habits(plan.sleep_from, plan.sleep_to, plan.photo_s, cooling_share)
     line = lay_out(program, chamber, start, habits)
     proposal = propose(program, chamber, start, habits)
@@ -174,11 +183,12 @@ def review(
     compared = trial(plan, sheet, chamber, in_cells if chamber.leaks else None) if sheet else None
     faded = tuple(fading(ink, lights[brightest.zone], highest) for ink in sheet.inks) if sheet and brightest else ()
     courses = [_course(zone) for zone in lit]
-    bath = baths(sheet.cells if sheet else (), wish)
+    bath = baths(sheet.cells if sheet else (), wish or Wish.of(plan))
     look = lights[brightest.zone] if brightest else None
     doses = dose_cautions(highest) if lit else ()
     heat = Heat(
         air_c,
+        pauses,
         model,
         sheet_statement(look.irradiance_w_m2, air_c.peak_c, scale) if look else None,
     )
@@ -215,7 +225,7 @@ def review(
     )
 
 
-def all_cautions(plan: Plan, chamber: Chamber, sheet: Sheet | None, wish: Wish = USUAL) -> tuple[Caution, ...]:
+def all_cautions(plan: Plan, chamber: Chamber, sheet: Sheet | None, wish: Wish | None = None) -> tuple[Caution, ...]:
     """Cautions of sheet, treatment, dose and peroxide, by weight. The keys of those to confirm are kept in records.
 
     Without a sheet only those of light and dose: nothing is known of the paper.
@@ -227,7 +237,7 @@ def all_cautions(plan: Plan, chamber: Chamber, sheet: Sheet | None, wish: Wish =
     if sheet:
         treatments = [cell.treatment for cell in sheet.cells] + ([Treatment(light=True)] if lit else [])
         found += cautions(sheet, treatments, min((zone.peak_nm for zone in lit), default=435.0))
-        if sentence := baths(sheet.cells, wish).confirm:
+        if sentence := baths(sheet.cells, wish or Wish.of(plan)).confirm:
             found.append(
                 Caution(STRONG_PEROXIDE, Weight.CONFIRM, Statement(sentence, CONFIRM_PCT.source, Status.PUBLISHED))
             )
@@ -419,6 +429,30 @@ def _heat_notices(heat: Heat, zones: Sequence[ZoneReview], plan: Plan, room_c: f
     found = []
     if heat.forecast.chance_soft >= WORTH_ADVICE:
         found.append(Notice(Level.WARN, "heat", " ".join(heat.forecast.sentences)))
+    limits, pauses = plan.program.limits, heat.cooling
+    if pauses.for_ever:
+        found.append(
+            Notice(
+                Level.WARN,
+                "cooling",
+                f"In a room of {temp_text(room_c, scale)} the air would never fall below"
+                f" {temp_text(limits.air_soft_c - limits.hysteresis_c, scale)} again: the first pause to cool would not"
+                " end.",
+                "Cool the room, lower the levels, or raise the limit.",
+            )
+        )
+    elif pauses.pauses:
+        cut_off = pauses.per_hour > plan.program.rules.coolings_per_hour_max
+        found.append(
+            Notice(
+                Level.WARN,
+                "cooling",
+                f"About {pauses.pauses} {'pause' if pauses.pauses == 1 else 'pauses'} to cool are likely,"
+                f" {duration_text(round(pauses.pause_s, -1))} in all"
+                + (f", up to {pauses.per_hour:.1f} an hour: the session would be cut off." if cut_off else "."),
+                "Lower the levels, run zones in turn, or wait for a cooler room.",
+            )
+        )
     warm = [zone for zone in zones if zone.on_s and zone.sheet_c > SHEET_WARN_C.value]
     if warm and heat.sheet:
         found.append(Notice(Level.WARN, "sheet-warm", heat.sheet.text, zone=max(warm, key=lambda z: z.sheet_c).zone))
