@@ -6,6 +6,8 @@ shapes    snapshots and records turned into models
 reading   GET routes
 orders    POST routes
 masks     masks of sheets, as files
+shelf     sheets, plans and the schema of their files
+starting  checks, starts, rehearsals, calibrations
 """
 
 from .build import create_api

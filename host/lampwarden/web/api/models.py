@@ -206,10 +206,13 @@ class Saved(Out):
 
 
 class SavedInFull(Saved):
-    """A session in the record with its program and chamber as they were when it began."""
+    """A session in the record with its program, chamber, plan and sheet as they were when it began."""
 
     program: dict[str, Any] = Field(examples=[examples.PROGRAM])
     chamber: dict[str, Any] = Field(examples=[{"id": "demo", "title": "Demo chamber"}])
+    plan_id: str | None = Field(examples=["ferry-trial"], description="Null: begun from a bare program.")
+    plan: dict[str, Any] | None = Field(examples=[examples.PLAN])
+    sheet: dict[str, Any] | None = Field(examples=[examples.SHEET])
 
 
 class LineOut(Out):

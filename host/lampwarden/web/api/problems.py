@@ -19,6 +19,7 @@ MEDIA_TYPE = "application/problem+json"
 KINDS: dict[type[LampwardenError], tuple[str, int, str, bool]] = {
     errors.ProgramError: ("program-wrong", 422, "The program is wrong", False),
     errors.NotNow: ("not-now", 409, "Not in this state", False),
+    errors.ChangedMeanwhile: ("changed-meanwhile", 409, "Changed meanwhile", False),
     errors.UnknownName: ("unknown-name", 404, "Nothing of that name", False),
     errors.BoardSilent: ("board-silent", 503, "The board does not answer", True),
     errors.BoardConfused: ("board-confused", 502, "The board answers nonsense", True),

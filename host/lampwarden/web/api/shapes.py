@@ -73,7 +73,14 @@ def saved(session: records.Session) -> m.Saved:
 
 
 def saved_in_full(session: records.Session) -> m.SavedInFull:
-    return m.SavedInFull(**_saved(session), program=session.program, chamber=session.chamber)
+    return m.SavedInFull(
+        **_saved(session),
+        program=session.program,
+        chamber=session.chamber,
+        plan_id=session.plan_id,
+        plan=session.plan,
+        sheet=session.sheet,
+    )
 
 
 def journal(chamber_id: str, lines: Sequence[records.SavedLine], after_seq: int) -> m.Journal:
