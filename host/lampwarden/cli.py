@@ -146,7 +146,7 @@ def serve(
     described = upkeep.read_chambers(chambers)
     with held(options.data) as database:
         store, clock = Store.open(database), RealClock()
-        service = Service(store, clock)
+        service = Service(store, clock, start_grace_s=60 * options.start_grace_min)
         pulse = Pulse(to_systemd(), word_every_s())
         writers = []
         for chamber in described:

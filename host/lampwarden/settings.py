@@ -33,6 +33,8 @@ class Settings(BaseSettings):
     """Hour of the nightly backup, local time. Between 2 and 3 a night may be left out when the clocks change."""
     backup_keep: int = Field(default=7, ge=0, le=1000)
     """So many of the newest nightly backups are kept; 0 makes none."""
+    start_grace_min: float = Field(default=30.0, ge=0, le=1440)
+    """A start set for later that comes later than this, min, is not made up for: the journal says so instead."""
 
     @property
     def backup_folder(self) -> Path:

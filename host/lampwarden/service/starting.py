@@ -44,7 +44,8 @@ class Starting(Shelf):
     ) -> None:
         super().__init__(store, clock)
         self._grace = timedelta(seconds=start_grace_s)
-        self._notified = notified
+        self.notified = notified
+        """Whether messages come through; may be set once channels are there."""
         self._later = Later(self._starts, clock, self._ring)
 
     # --- at once ------------------------------------------------------------------------------------------------------
@@ -196,7 +197,7 @@ class Starting(Shelf):
 
     def _host(self, sheet: Sheet | None) -> Host:
         newest = self._store.last_lines(None, None, 1)
-        notified, says = self._notified()
+        notified, says = self.notified()
         return Host(
             utc=self._utc(),
             last_utc=newest[0].utc if newest else "",
