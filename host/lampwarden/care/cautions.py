@@ -203,8 +203,8 @@ _ROWS = (
         "ink-light",
         Weight.CAUTION,
         lambda p: p.light and p.ink(InkKind.ORGANIC_RED_YELLOW, InkKind.DYE, InkKind.MINERAL, InkKind.UNKNOWN),
-        f"An ink on this sheet absorbs blue light and may fade or darken. Give it an ink watch cell, cover the rest, and"
-        f" stop at {INK_STOP_DE00}.",
+        f"An ink on this sheet absorbs blue light and may fade or darken. Give it an ink watch cell, cover the rest,"
+        f" and stop at {INK_STOP_DE00}.",
         "where the colours absorb; Hofmann and Hofmann-Sievert 2022, Heritage 5(4):4061",
         Status.FROM_MEMORY,
     ),

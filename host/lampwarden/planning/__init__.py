@@ -6,7 +6,8 @@ from .notice import Level, Notice
 from .patterns import PATTERNS, Draft, Pattern
 from .place import Arm, Drawn
 from .power import Power, air_model
-from .review import STRONG_PEROXIDE, Review, ZoneReview, all_cautions, review
+from .review import STRONG_PEROXIDE, Review, all_cautions, review
+from .zones import Heat, ZoneReview
 
 __all__ = [
     "PATTERNS",
@@ -16,6 +17,7 @@ __all__ = [
     "Baths",
     "Draft",
     "Drawn",
+    "Heat",
     "Level",
     "Notice",
     "Pattern",
