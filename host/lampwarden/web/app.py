@@ -9,12 +9,14 @@ from nicegui import app as nicegui_app
 from nicegui import ui
 from starlette.concurrency import run_in_threadpool
 
+from ..domain.commissioning import Papers
 from ..domain.program import Program
 from ..errors import UnknownName
 from ..service import Service
-from . import sheet_pictures
+from . import camera_try, sheet_pictures
 from .api import create_api
 from .guard import Guard
+from .pages.chamber import ChamberPage
 from .pages.now import NowPage
 from .pages.plan.editor import PlanPage
 from .pages.plan.listing import PlansPage
@@ -30,10 +32,11 @@ RECONNECT_S = 10.0
 
 PAGES: dict[str, Callable[..., object]] = {
     "/now/{chamber_id}": NowPage,
-    "/sheets/{chamber_id}": SheetsPage,
-    "/sheets/{chamber_id}/{sheet_id}": SheetPage,
     "/plan/{chamber_id}": PlansPage,
     "/plan/{chamber_id}/{plan_id}": PlanPage,
+    "/sheets/{chamber_id}": SheetsPage,
+    "/sheets/{chamber_id}/{sheet_id}": SheetPage,
+    "/chamber/{chamber_id}": ChamberPage,
 }
 """Pages by address; each is called with the site, the reader and the names in its address.
 
@@ -49,18 +52,21 @@ def create_app(
     programs: Mapping[str, Program] | None = None,
     notice: str = "",
     hosts: Iterable[str] = (),
+    papers: Callable[[str], Papers] = lambda board_id: Papers(),
 ) -> FastAPI:
     """The dashboard of a service. Call it once in a process: the page framework keeps its state in globals.
 
     The service is run and closed by the caller. `programs`: programs the page offers to start, by a short name;
-    `notice`: a line shown on top of the page; `hosts`: names this host is asked by, besides localhost and addresses.
+    `notice`: a line shown on top of the page; `hosts`: names this host is asked by, besides localhost and addresses;
+    `papers`: the newest papers of a board, by its serial number.
     """
     app = FastAPI(title=title, docs_url=None, redoc_url=None, openapi_url=None)
     app.add_middleware(Guard, hosts=hosts)
     app.mount("/api", create_api(service))
     app.mount("/assets", StaticFiles(directory=ASSETS))
     app.include_router(sheet_pictures.routes(service))
-    site = Site(service, title, programs or {}, notice)
+    site = Site(service, title, programs or {}, notice, papers)
+    app.include_router(camera_try.routes(site.test_photos))
     for path, page in PAGES.items():
         _serve(site, path, page)
 

@@ -83,11 +83,11 @@
       const { width, height } = this.board;
       for (const [ruler, length, edge] of [[this.across, width, "left"], [this.down, height, "top"]]) {
         ruler.replaceChildren();
-        const every = length > 600 ? 200 : length > 250 ? 50 : 20;
+        const every = length > 600 ? 200 : length > 300 ? 100 : length > 120 ? 50 : 20;
         for (let mm = 0; mm <= length; mm += every) {
           const mark = make("span", "", ruler, `${mm}`);
           mark.style[edge] = `${(100 * mm) / length}%`;
-          if (mm + every / 2 > length) mark.dataset.end = "yes";
+          if (mm + every / 3 > length) mark.dataset.end = "yes";
         }
       }
     }

@@ -1,8 +1,9 @@
 """What every page is given."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from ...domain.commissioning import Papers
 from ...domain.program import Program
 from ...service import Service
 from ..watch import Watch
@@ -18,6 +19,10 @@ class Site:
     """Programs that can be started without a plan, by a short name."""
     notice: str
     """A line shown on top of each page; empty: none."""
+    papers: Callable[[str], Papers] = lambda board_id: Papers()
+    """The newest papers of a board on this computer, by its serial number. May raise StoreError."""
+    test_photos: dict[str, bytes] = field(default_factory=dict)
+    """By chamber the last photo its camera took for a try; the record knows nothing of it."""
     _watches: dict[str, Watch] = field(default_factory=dict)
 
     def watch(self, chamber_id: str) -> Watch:

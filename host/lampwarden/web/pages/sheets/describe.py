@@ -9,9 +9,10 @@ from ....domain.sheet import Ink, InkKind, PaperKind, Sheet
 from ....errors import ProgramError
 from ....planning.place import changed
 from ... import sheets_view
+from ...typed import number
 from ..elements import Field, Rows, Select, Text, Tick, attribute, box, button, shown
 from .desk import Desk
-from .entry import Entry, number
+from .entry import Entry
 from .words import sentence
 
 INKS_MAX = 20

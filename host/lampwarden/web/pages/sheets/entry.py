@@ -3,7 +3,6 @@
 from collections.abc import Callable, Mapping
 
 from ....domain.sheet import Sheet
-from ....errors import ProgramError
 from ..elements import Field, Labelled, Select
 from .desk import Desk
 
@@ -86,23 +85,3 @@ class Choice:
             self._shown = None
             self.show()
             self._labelled.wrong(wrong)
-
-
-def number(text: str, what: str, low: float, high: float, unit: str = "mm") -> float:
-    """A number typed by a person, with point or comma. Raises ProgramError with what is possible."""
-    tail = f" {unit}" if unit else ""
-    try:
-        value = float(text.replace(",", ".").removesuffix(unit).strip())
-    except ValueError:
-        raise ProgramError(f"Write the {what} as a number, {low:g} to {high:g}{tail}.") from None
-    if not low <= value <= high:
-        raise ProgramError(f"The {what} can be {low:g} to {high:g}{tail}, not {value:g}.")
-    return value
-
-
-def whole(text: str, what: str, low: int, high: int) -> int:
-    """A whole number typed by a person. Raises ProgramError."""
-    value = number(text, what, low, high, "")
-    if value != int(value):
-        raise ProgramError(f"The {what} is a whole number, {low} to {high}.")
-    return int(value)

@@ -10,11 +10,12 @@ from ....domain.chamber import Place
 from ....domain.sheet import Cell, Sheet
 from ....errors import ProgramError
 from ... import sheets_view
+from ...typed import number, whole
 from ..elements import Rows, Text, attribute, box, button, shown
 from . import edits
 from .desk import Desk
 from .edits import Box
-from .entry import Choice, Entry, number, whole
+from .entry import Choice, Entry
 from .photo import PhotoPart
 from .words import sentence
 
@@ -159,6 +160,7 @@ class CellPart:
                     lambda sheet: self._cell().role,
                     self._set_role,
                 )
+                self._role.element.classes("sh-two")
                 self._ink = Choice(
                     desk,
                     "Ink it watches",

@@ -6,16 +6,15 @@ from dataclasses import replace
 
 from nicegui import ui
 
-from ....care.defaults import WORKING_PCT
+from ....care.defaults import WET_MIN_MAX, WORKING_PCT, WORKING_PCT_MAX
 from ....domain.sheet import Sheet, Treatment
 from ....errors import ProgramError
-from ....planning.defaults import TRIAL_STRENGTH_PCT, TRIAL_WET_MIN
 from ....planning.place import Arm, assign, draw
 from ... import sheets_view
 from ... import wording as w
+from ...typed import number, whole
 from ..elements import Field, Labelled, Rows, Select, Text, attribute, box, button, shown
 from .desk import Desk
-from .entry import number, whole
 from .words import sentence
 
 PEROXIDE = "hydrogen peroxide"
@@ -105,7 +104,7 @@ class TreatPart:
         self.show()
 
     def _ready(self) -> None:
-        bath = Treatment(chemical=PEROXIDE, strength_pct=TRIAL_STRENGTH_PCT.value, wet_min=TRIAL_WET_MIN.value)
+        bath = Treatment(chemical=PEROXIDE, strength_pct=WORKING_PCT_MAX.value, wet_min=WET_MIN_MAX.value)
         both = bath.model_copy(update={"light": True})
         self._arms = [_arm(t) for t in (Treatment(light=True), both, bath, Treatment(covered=True))]
         self.show()
