@@ -189,7 +189,7 @@ def remove_checkpoint(program: Program, name: str) -> Program:
 def change_checkpoint(program: Program, name: str, **changes: Any) -> Program:
     """One checkpoint with new numbers or words: name, at_s, attended, look_at, pause_s."""
     old = _checkpoint(program, name)
-    new = _made(Checkpoint, {**{field: getattr(old, field) for field in Checkpoint.model_fields}, **changes})
+    new = _made(Checkpoint, {**_fields(old), **changes})
     return _with_checkpoints(program, [new if c is old else c for c in program.checkpoints])
 
 
