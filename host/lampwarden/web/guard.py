@@ -9,6 +9,7 @@
 
 import ipaddress
 import json
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 from urllib.parse import urlsplit
@@ -20,6 +21,9 @@ READS = ("GET", "HEAD", "OPTIONS")
 OWN_NAMES = ("localhost",)
 BODY_BYTES_MAX = 262_144
 """Longest request body: a program of 8 zones with a hundred exposures each takes some 50 kB."""
+PHOTOS_BYTES_MAX = 400_000_000
+"""The same for photos: a bracket of five TIFFs. They go to a temporary file as they come, not to memory."""
+_PHOTOS = re.compile(r"/api/chambers/[^/]+/photos")
 
 HEADERS: Mapping[str, str] = {
     # Vue compiles its templates in the browser, hence unsafe-eval; everything else comes from this host alone.
@@ -75,8 +79,9 @@ class Guard:
         if "transfer-encoding" in headers:
             return 411, "Length missing", "Send the request with a Content-Length."
         length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > BODY_BYTES_MAX:
-            return 413, "Too much", f"A request may carry {BODY_BYTES_MAX} bytes at most."
+        most = PHOTOS_BYTES_MAX if _PHOTOS.fullmatch(scope["path"]) else BODY_BYTES_MAX
+        if not length.isdigit() or int(length) > most:
+            return 413, "Too much", f"A request may carry {most} bytes at most."
         return None
 
     def _is_ours(self, host: str) -> bool:

@@ -28,6 +28,7 @@ KINDS: dict[type[LampwardenError], tuple[str, int, str, bool]] = {
     errors.LinkError: ("board-trouble", 502, "Trouble with the board", True),
     errors.StoreFull: ("disk-full", 507, "The disk is full", False),
     errors.StoreError: ("record-trouble", 503, "The record cannot be written", True),
+    errors.PhotoRefused: ("photo-refused", 422, "Nothing can be read from the photo", False),
     LampwardenError: ("refused", 400, "Not possible", False),
 }
 """Type, status, title and whether a retry may help, by class; a class without a row takes that of its base."""
