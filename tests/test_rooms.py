@@ -40,6 +40,14 @@ PURE = {
     | {"lampwarden.care", "lampwarden.trial", "lampwarden.timeline", "lampwarden.planning"},
     HOST / "timeline": LANGUAGE | {"bisect", "datetime", "itertools", "lampwarden.domain", "lampwarden.timeline"},
     HOST / "engine": LANGUAGE | {"lampwarden.domain", "lampwarden.engine", "lampwarden.errors", "lampwarden.light"},
+    HOST / "starts" / "lines.py": LANGUAGE
+    | {"datetime.datetime", "lampwarden.care", "lampwarden.domain", "lampwarden.errors", "lampwarden.planning"}
+    | {"lampwarden.keeper.preflight.PreflightLine", "lampwarden.store.records.Line"}
+    | {"lampwarden.starts.confirmed"},
+    HOST / "starts" / "confirmed.py": LANGUAGE,
+    HOST / "keeper" / "preflight.py": LANGUAGE
+    | {"lampwarden.domain", "lampwarden.engine.holds", "lampwarden.keeper.snapshot"}
+    | {"lampwarden.link.board.Identity", "lampwarden.link.board.Live"},
     HOST / "mask" / "geometry.py": LANGUAGE | {"hashlib", "pydantic", "lampwarden.domain"},
     HOST / "mask" / "layout.py": LANGUAGE | {"lampwarden.domain", "lampwarden.errors", "lampwarden.mask"},
     HOST / "mask" / "lettering.py": {"reportlab.pdfbase.pdfmetrics"},

@@ -19,6 +19,7 @@ from . import __version__
 from .bench import commands as bench
 from .errors import LampwardenError, ProgramError, StoreError
 from .mask.command import mask
+from .starts import commands as plans
 from .upkeep import commands as upkeep
 
 if TYPE_CHECKING:
@@ -216,6 +217,7 @@ def ports(
 
 
 app.command()(mask)
+plans.add_to(app)
 bench.add_to(app)
 upkeep.add_to(app)
 

@@ -12,7 +12,9 @@ from ..errors import LampwardenError, NotNow, ProgramError, StoreError, UnknownN
 from ..keeper import Clock, Preflight, PreflightLine
 from ..keeper.clock import utc_text
 from ..keeper.preflight import board_lines
-from ..starts import Confirmed, Host, Later, confirmation_lines, host_lines, plan_lines
+from ..starts import Confirmed
+from ..starts.later import Later
+from ..starts.lines import Host, confirmation_lines, host_lines, plan_lines
 from ..store.records import Batch, Ended, Line, Planned, PlannedStart
 from ..store.store import Store
 from .base import certain, log

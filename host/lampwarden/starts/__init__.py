@@ -1,10 +1,11 @@
 """What must be right before a plan is started, and starting it later.
 
-lines.py   checks of plan, sheet and host, and what a person must confirm (pure)
-later.py   waits for the moment of a planned start
+confirmed.py  a person's yes to a caution
+lines.py      checks of plan, sheet and host, and what a person must confirm (pure)
+later.py      waits for the moment of a planned start
+commands.py   `lampwarden plan ...`
 """
 
-from .later import Later
-from .lines import Confirmed, Host, confirmation_lines, host_lines, plan_lines
+from .confirmed import Confirmed
 
-__all__ = ["Confirmed", "Host", "Later", "confirmation_lines", "host_lines", "plan_lines"]
+__all__ = ["Confirmed"]

@@ -15,6 +15,7 @@ from ..errors import ProgramError
 from ..keeper.preflight import PreflightLine
 from ..planning import STRONG_PEROXIDE, Level, air_model, all_cautions, review
 from ..store.records import Line
+from .confirmed import Confirmed
 
 CAUTION = "caution:"
 """Keys of lines that a person must confirm begin with this; the caution's own key follows."""
@@ -26,17 +27,6 @@ SPARE_BYTES = 200_000_000
 """What stays free besides, bytes. Chosen: the database's log, a backup of some sessions, the system's own needs."""
 YEARS = range(2025, 2100)
 """A clock that shows any other year was never set. Chosen."""
-
-
-@dataclass(frozen=True, slots=True)
-class Confirmed:
-    """A person's yes to one caution."""
-
-    key: str
-    """The caution's own key."""
-    by: str
-    text: str = ""
-    """The sentence they said yes to; strong peroxide needs it word for word."""
 
 
 @dataclass(frozen=True, slots=True)
