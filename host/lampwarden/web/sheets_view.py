@@ -38,6 +38,7 @@ PAPERS: Mapping[PaperKind, tuple[str, str]] = {
 INKS: Mapping[InkKind, str] = {
     InkKind.CARBON_BLACK: "Soot in oil: ordinary printing black. Lasting; it only gets warmer than the paper.",
     InkKind.PHTHALO: "Strong blues and greens since about 1935. Among the most lasting.",
+    InkKind.MINERAL: "Earths and ultramarine last; vermilion darkens in light for good, and Prussian blue fades.",
     InkKind.ORGANIC_RED_YELLOW: "Reds, oranges, yellows of later prints. They absorb this light and may fade first.",
     InkKind.DYE: "Aniline inks, stamps, felt pens. May fade, and may run when wet.",
     InkKind.IRON_GALL: "Old handwriting, brown-black. Keep it out of light and out of peroxide.",
