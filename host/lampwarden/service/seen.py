@@ -1,7 +1,7 @@
 """What was seen of a sheet: photos and their readings, instrument readings, hand findings, and what follows of them."""
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -63,6 +63,8 @@ class Seen(Shelf):
         self._gallery = Gallery(store)
         self._vault = Vault(store.path.parent / "originals")
         self._reading_photos = Pool()
+        self._cameras: dict[str, Callable[[], list[bytes]]] = {}
+        """Cameras that are no command: the demo's, which looks at a simulated sheet."""
 
     # --- taking -------------------------------------------------------------------------------------------------------
 
@@ -105,12 +107,18 @@ class Seen(Shelf):
             checkpoint=checkpoint, way=Way.FIXED,
         )  # fmt: skip
 
+    def has_camera(self, chamber_id: str) -> bool:
+        """True if the chamber's camera can be asked for a photo."""
+        return chamber_id in self._cameras or bool(self._keeper(chamber_id).chamber.camera)
+
     def try_camera(self, chamber_id: str) -> list[tuple[str, bytes]]:
         """What the chamber's camera command writes now. Raises NotNow without one, LampwardenError if it fails."""
         command = self._keeper(chamber_id).chamber.camera
-        if not command:
+        camera = self._cameras.get(chamber_id)
+        if camera is None and not command:
             raise NotNow("No camera command is set. Name one as 'camera' in the chamber's file.")
-        return [(f"camera-{number}", data) for number, data in enumerate(shoot(command), start=1)]
+        photos = camera() if camera is not None else shoot(command)
+        return [(f"camera-{number}", data) for number, data in enumerate(photos, start=1)]
 
     def add_reading(
         self, reading: Reading, by: str, *, chamber_id: str, session_id: str | None = None, checkpoint: str = ""
@@ -138,6 +146,10 @@ class Seen(Shelf):
         self._gallery.add_finding(saved, chamber_id, utc, line)
 
     # --- looking ------------------------------------------------------------------------------------------------------
+
+    def sheet_of(self, session_id: str) -> Sheet:
+        """The sheet a session was started with, as it was described then. Raises UnknownName or NotNow."""
+        return self._moment_of(self._store.session(session_id)).sheet
 
     def looks(self, session_id: str) -> list[Look]:
         """All readings of a session, refused and superseded ones too, the first saved first. Raises UnknownName."""

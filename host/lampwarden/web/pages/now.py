@@ -14,6 +14,7 @@ from .climate import ClimatePart
 from .course import CoursePart
 from .elements import Rows, Text, box, shown
 from .journal import JournalPart
+from .photos import PhotosPart
 from .prompt import PromptPart
 from .reader import Reader
 from .shell import frame
@@ -52,6 +53,7 @@ class NowPage:
                 with self._state.below:
                     self._actions = ActionsPart(service, chamber_id, reader)
                 self._prompt = PromptPart(service, chamber_id, reader)
+                self._photos = PhotosPart(site, chamber_id, reader)
                 self._start = StartPart(service, chamber_id, reader, site.programs)
                 self._zones = ZonesPart()
                 self._course = CoursePart()
@@ -88,6 +90,7 @@ class NowPage:
         self._actions.show(now)
         self._moments.show(now)
         self._prompt.show(now)
+        self._photos.show(snapshot)
         self._start.show(snapshot, now.actions.start)
         self._zones.show(now)
         self._climate.show(now)

@@ -1,0 +1,162 @@
+"""Photos at the checkpoint that waits: sent by phone or file, or taken by the camera, and what was read."""
+
+from collections.abc import Callable
+
+from nicegui import ui
+from starlette.concurrency import run_in_threadpool
+
+from ...errors import LampwardenError, NotNow
+from ...keeper import Snapshot
+from ...service.seen import Look
+from .. import photos_view
+from ..photos_view import CellRow, ReadingView
+from .elements import Rows, Text, attribute, box, button, shown, style
+from .reader import Reader, ordered
+from .site import Site
+
+
+class PhotosPart:
+    """Hidden while no checkpoint waits, or if the session has no sheet to read."""
+
+    def __init__(self, site: Site, chamber_id: str, reader: Reader) -> None:
+        self._service, self._chamber_id, self._reader = site.service, chamber_id, reader
+        self._moment: tuple[str, str] | None = None
+        self._holder = box("section", "part photos-part", aria_label="Photo of this pause", hidden="")
+        with self._holder:
+            Text("h2", "Photo and colours")
+            self._none = Text("p", "", "notice")
+            self._ask = box("div", "photos-ask")
+            with self._ask:
+                with box("label", "button main photos-file"):
+                    Text("span", "Photograph or choose photos")
+                    self._file = box(
+                        "input", type="file", accept="image/*,.heic,.tif,.tiff", multiple="", data_photos=chamber_id
+                    )
+                    self._file.on("sent", self._sent, js_handler="(e) => emit(e.detail || '')")
+                self._camera = button("Let the chamber's camera take it", "", self._take)
+                Text("p", "All of the mask in the picture, from straight above, without flash.", "hint")
+            self._said = Text("p", "", "answer-said", role="alert")
+            self._working = Text("p", "", "photos-working", aria_live="polite", id="photos-working")
+            self._found = box("div", "photos-found", hidden="")
+            with self._found:
+                self._picture = box("img", "photos-picture", alt="The photo with the cells that were read drawn on it")
+                with box("div"):
+                    self._advice = Text("p", "", "photos-advice")
+                    self._reason = Text("p")
+                    self._warnings: Rows[str] = Rows(box("ul", "wrong"), _sentence)
+                    self._limit = Text("p", "", "hint")
+                with (
+                    box("div", "wide", tabindex="0", role="region", aria_label="Colours by cell"),
+                    box("table", "cells"),
+                ):
+                    with box("thead"), box("tr"):
+                        for title in ("Cell", "Before and now", "Colour now", "Change ΔE00", "Whiter than control", ""):
+                            Text("th", title, "", scope="col")
+                    self._rows: Rows[CellRow] = Rows(box("tbody"), cell_row)
+
+    def show(self, snapshot: Snapshot) -> None:
+        """Follows the checkpoint that waits."""
+        session = snapshot.session
+        waits = session is not None and session.waiting is not None and session.open_checkpoint is not None
+        moment = None
+        if waits and session is not None and session.open_checkpoint is not None and snapshot.session_id is not None:
+            moment = (snapshot.session_id, session.open_checkpoint.name)
+        if moment == self._moment:
+            return
+        self._moment = moment
+        shown(self._holder, moment is not None)
+        shown(self._camera, bool(snapshot.chamber.camera) or self._service.has_camera(self._chamber_id))
+        if moment is not None:
+            attribute(self._file, "data-session", moment[0])
+            attribute(self._file, "data-checkpoint", moment[1])
+            self._said.text = self._working.text = ""
+            shown(self._found, False)
+            ui.timer(0, self._look, once=True)
+
+    async def _sent(self, event: object) -> None:
+        self._working.text = ""
+        said = str(getattr(event, "args", "") or "")
+        self._said.text = f"Not read. {said}" if said else ""
+        await self._look()
+
+    async def _take(self) -> None:
+        if self._moment is None:
+            return
+        self._said.text, self._working.text = "", "The camera takes the photo, then it is read…"
+        session, checkpoint = self._moment
+        self._said.text = await ordered(
+            self._service.take_photo, self._chamber_id, self._reader.name, session, None, checkpoint
+        )
+        self._working.text = ""
+        await self._look()
+
+    async def _look(self) -> None:
+        """Shows the newest reading of this pause."""
+        if self._moment is None:
+            return
+        try:
+            seen = await run_in_threadpool(self._seen, *self._moment)
+        except NotNow as error:
+            self._none.text = str(error)
+            shown(self._ask, False)
+            return
+        except LampwardenError as error:
+            self._said.text = str(error)
+            return
+        self._none.text = ""
+        shown(self._ask, True)
+        shown(self._found, seen is not None)
+        if seen is None:
+            return
+        look, view = seen
+        drawn = next((picture.drawn for picture in look.pictures if picture.drawn), "")
+        shown(self._picture, bool(drawn))
+        attribute(self._picture, "src", f"/api/chambers/{self._chamber_id}/photos/{drawn}" if drawn else None)
+        self._advice.text = "This photo cannot be read. Take another." if view.refused else view.advice.capitalize()
+        self._reason.text = view.refused or view.reason
+        self._warnings.show(view.warnings)
+        self._limit.text = "" if view.refused else view.limit
+        self._rows.show(view.rows)
+
+    def _seen(self, session_id: str, checkpoint: str) -> tuple[Look, ReadingView] | None:
+        looks = self._service.looks(session_id)
+        here = [look for look in looks if look.reading.checkpoint == checkpoint and not look.reading.superseded]
+        if not here:
+            return None
+        newest = here[-1]
+        sheet = self._service.sheet_of(session_id)
+        found = None if newest.reading.refused else self._service.conclusions(session_id, newest.reading.way)
+        return newest, photos_view.reading_view(newest.reading, sheet, found)
+
+
+def cell_row() -> tuple[ui.element, Callable[[CellRow], None]]:
+    """A row of the table of cells."""
+    row = box("tr")
+    with row:
+        with box("th", scope="row"):
+            name = Text("b")
+            about = Text("small")
+        with box("td"), box("span", "cell-pair", aria_hidden="true"):
+            before, now = box("i"), box("i")
+        lab, change, control, verdict = Text("td"), Text("td"), Text("td"), box("td")
+        with verdict:
+            said = Text("b")
+            marks = Text("small")
+
+    def fill(cell: CellRow) -> None:
+        name.text, about.text, lab.text = cell.cell, cell.about, cell.lab
+        change.text, control.text = cell.change, cell.control
+        said.text, marks.text = cell.verdict, " ".join(cell.marks)
+        style(before, "background", cell.before or "none")
+        style(now, "background", cell.now or "none")
+
+    return row, fill
+
+
+def _sentence() -> tuple[ui.element, Callable[[str], None]]:
+    row = Text("li")
+
+    def fill(text: str) -> None:
+        row.text = text
+
+    return row, fill
