@@ -4,6 +4,7 @@ from collections.abc import Callable
 from functools import partial
 from hashlib import sha256
 from html import escape
+from itertools import count
 from pathlib import Path
 
 from nicegui import ui
@@ -16,10 +17,14 @@ ASSETS = Path(__file__).parents[1] / "assets"
 MARK = sha256(b"".join(path.read_bytes() for path in sorted(ASSETS.iterdir()) if path.is_file())).hexdigest()[:12]
 """Changes with the assets, so that browsers may keep them."""
 
+BEAT_S = 1.0
+"""How often each page hears from the server, s; page.js gives it up after six of these."""
+
 PAGES = (
     ("now", "Now"),
     ("plan", "Plan"),
     ("sheets", "Sheets"),
+    ("chamber", "Chamber"),
 )
 """Pages that exist: path and name."""
 
@@ -72,6 +77,9 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
                         Text("a", chamber.title, "other", href=f"/{page}/{chamber.id}")
         settings = _settings(reader, changed)
         button("Display", "quiet", settings.open)
+        beat, number = box("i", hidden=""), count(1)
+    # Tells the browser that the server is there.
+    ui.timer(BEAT_S, lambda: attribute(beat, "data-beat", str(next(number))))
 
 
 def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
