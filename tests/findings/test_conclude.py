@@ -171,6 +171,14 @@ def test_a_covered_cell_gets_no_dose_whatever_its_zone_got(bench):
     assert conclude(bench.sheet, None, readings, lit).arms == conclude(bench.sheet, None, readings, doses).arms
 
 
+def test_stray_light_makes_no_arm_and_asks_for_no_advice(bench):
+    readings, doses = bench.read(1)
+    stray = {name: {**by, "B2": 0.9 * i} for i, (name, by) in enumerate(doses.items())}
+    of, clean = (conclude(bench.sheet, None, readings, each) for each in (stray, doses))
+    assert (of.arms, of.advice) == (clean.arms, clean.advice)
+    assert next(cell for cell in of.cells if cell.cell == "B2").end.dose_j_cm2 == pytest.approx(5.4)
+
+
 def test_ways_are_not_mixed_and_stand_side_by_side(bench):
     readings, doses = bench.read(1)
     by_hand = [bench.reading(hour, np.random.default_rng(hour), id=f"i{hour}", way="instrument") for hour in (0, 24)]

@@ -43,7 +43,7 @@ def test_bounds_hold_the_truth(bench):
 
 def test_only_readings_up_to_the_last_light_count(bench):
     readings, doses = bench.read()
-    lit = lit_changes(series("A2", readings, doses).changes)
+    lit = lit_changes(series("A2", readings, doses))
     assert [change.reading for change in lit] == ["r1", "r2", "r4"]
     bench.returns = 0.5
     assert found(bench, hours=(*HOURS, 200, 900)).remaining == found(bench).remaining
@@ -52,7 +52,26 @@ def test_only_readings_up_to_the_last_light_count(bench):
 def test_no_light_no_course(bench):
     assert found(bench, "B2") is None
     readings, doses = bench.read()
-    assert lit_changes(series("B2", readings, doses).changes) == ()
+    assert lit_changes(series("B2", readings, doses)) == ()
+
+
+def test_stray_light_is_no_step_and_lights_no_dark_cell(bench):
+    readings, doses = bench.read()
+    stray = {name: {cell: dose + 0.2 * i for cell, dose in by.items()} for i, (name, by) in enumerate(doses.items())}
+    assert course(series("A1", readings, stray)).step_j_cm2 == pytest.approx(30.2)
+    assert course(series("B2", readings, {n: {"B2": 9.0 * i} for i, n in enumerate(doses)}, lit=False)) is None
+
+
+def test_what_a_bath_did_is_not_on_the_curve_of_the_light(bench):
+    bench.rate["B1"], bench.at_once["B1"] = 0.006, 0.5
+    readings, doses = bench.read()
+    right, wrong = (course(series("B1", readings, doses, bathed=bathed)) for bathed in (True, False))
+    left = bench.floor + (0.5 - bench.floor) * np.exp(-0.006 * 240)
+    true = float(de00(paper_lab(left), paper_lab(bench.floor)))
+    assert right.remaining.best == pytest.approx(true, rel=0.15)
+    assert right.dose_95_j_cm2.best == pytest.approx(np.log(20) / 0.006 + 30, rel=0.05)
+    assert wrong.remaining.best < 0.7 * true
+    assert (right.readings, right.curve[0].x) == (4, 30)
 
 
 def test_two_readings_after_the_baseline_are_the_least(bench):
@@ -74,7 +93,7 @@ def test_readings_of_unknown_dose_are_left_out(bench):
 def test_the_band_runs_from_no_gain_through_the_readings(bench):
     of = found(bench, seed=4)
     readings, doses = bench.read(4)
-    lit = lit_changes(series("A3", readings, doses).changes)
+    lit = lit_changes(series("A3", readings, doses))
     assert of.curve[0].x == 0
     assert of.curve[-1].x == pytest.approx(8 * J_CM2_PER_H + 4 * J_CM2_PER_H)
     assert of.curve[0].low < 0 < of.curve[0].high

@@ -72,7 +72,8 @@ def ink(bench, fades, u=0.2, floor=0.0, seed=None):
     ("fades", "u", "over", "fading", "words"),
     [
         (5.0, 0.2, True, True, "it is fading and over its limit"),
-        (1.8, 0.2, None, True, "it is fading and may be over its limit"),
+        (1.8, 0.25, None, True, "it may be over its limit"),
+        (1.35, 0.25, None, False, "it may be over its limit"),
         (0.3, 0.1, False, False, "is under its limit"),
         (0.5, 0.8, None, False, "cannot tell whether it is over its limit"),
     ],

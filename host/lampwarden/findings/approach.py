@@ -18,6 +18,8 @@ Array = NDArray[np.float64]
 
 THRESHOLD = 3.841
 """95 % of chi-square with one degree of freedom: each bound errs in 2.5 of 100."""
+LIKELY = 1.642
+"""80 % of the same: each bound errs in 10 of 100."""
 STRAIGHT = 0.01
 """Rate times span of the slowest curve tried. It bends by half a per cent over the readings: a straight line."""
 SUDDEN = 20.0
@@ -67,6 +69,8 @@ class Approach:
     """Height of the best curve at the last reading."""
     remaining: Bounded
     """Change still to come after the last reading."""
+    remaining_at_least: float | None
+    """Lower bound of that change which errs in 10 of 100 only: for a choice where neither error is grave."""
     next_step: Bounded
     """Change that a further step would bring."""
     step: float
@@ -123,6 +127,11 @@ def _solve(rates: Array, x: Array, y: Array, u: Array) -> _Curves:
     )
 
 
+def _room(curves: _Curves, limit: float) -> tuple[Array, NDArray[np.bool_]]:
+    """How many standard uncertainties start and total may be off within a chi-square, and at which rates at all."""
+    return np.sqrt(np.maximum(limit - curves.chi_square, 0)), curves.chi_square <= limit
+
+
 def _vertex(curves: _Curves) -> float:
     """The rate of least chi-square, by a parabola through the three lowest points of the grid."""
     i = int(np.argmin(curves.chi_square))
@@ -164,9 +173,10 @@ def fit(x: Sequence[float], y: Sequence[float], u: Sequence[float], step: float 
         best = solved(np.array([_vertex(curves)]))
     least = float(best.chi_square[0])
     limit = least + THRESHOLD * widened
-    room = np.sqrt(np.maximum(limit - curves.chi_square, 0))
-    possible = curves.chi_square <= limit
+    room, possible = _room(curves, limit)
     rates = curves.rates[possible]
+    some_room, likely = _room(curves, least + LIKELY * widened)
+    rest = np.exp(-curves.rates * span) * (curves.total - some_room * np.sqrt(curves.total_var))
     known = not straight or float(best.rates[0]) > 2 * STRAIGHT / span
 
     def bounded(share: Callable[[Array], Array], *, opens: bool) -> Bounded:
@@ -193,6 +203,7 @@ def fit(x: Sequence[float], y: Sequence[float], u: Sequence[float], step: float 
         total=float(best.total[0]) if known else None,
         now=float(best.at(np.array([span]))[0][0, 0]),
         remaining=bounded(lambda rate: np.exp(-rate * span), opens=True),
+        remaining_at_least=None if straight and rest[likely][0] < 0 else float(rest[likely].min()),
         next_step=bounded(lambda rate: np.exp(-rate * span) * -np.expm1(-rate * step), opens=False),
         step=step,
         x_95=Bounded(

@@ -96,6 +96,10 @@ class Series:
     level: Measured
     """`blue` at the baseline."""
     changes: tuple[Change, ...]
+    lit: bool
+    """It is meant to get light; a dose of other cells is stray light."""
+    bathed: bool
+    """A bath did part of its change, right after the baseline."""
 
 
 def days_utc(text: str) -> float:
@@ -116,7 +120,13 @@ def in_order(readings: Sequence[Reading], sheet: str) -> tuple[Reading, ...]:
 
 
 def series(
-    cell: str, readings: Sequence[Reading], doses: Mapping[str, Mapping[str, float]], *, swatch: bool = False
+    cell: str,
+    readings: Sequence[Reading],
+    doses: Mapping[str, Mapping[str, float]],
+    *,
+    lit: bool = True,
+    bathed: bool = False,
+    swatch: bool = False,
 ) -> Series | None:
     """The changes of a cell or swatch over readings of one way, oldest first; None if it was never read.
 
@@ -132,6 +142,8 @@ def series(
         start,
         Measured(blue(start.lab_d50), u_blue(_u(start))),
         tuple(_change(first, start, reading, colour, doses.get(reading.id, {}).get(cell)) for reading, colour in later),
+        lit,
+        bathed,
     )
 
 

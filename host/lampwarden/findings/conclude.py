@@ -127,7 +127,7 @@ def conclude(
     )
     arms = arms_of(
         [roles[name] for name in courses],
-        {name: end.dose_j_cm2 or 0.0 for name, end in ends.items()},
+        {name: end.dose_j_cm2 or 0.0 for name, end in ends.items() if courses[name].lit},
         plan.arms if plan else {},
         _irradiance(sheet, plan, chamber),
     )
@@ -138,7 +138,7 @@ def conclude(
         of = courses[name]
         way_to_plateau = None if name in watched else course(of, settings.next_step_j_cm2)
         changed = is_real(ends[name], chance, check.floor_de00)
-        lit = name in tests and lit_changes(of.changes)
+        lit = name in tests and lit_changes(of)
         advice = cell_advice(of, way_to_plateau, settings, chance, check) if lit else None
         return CellFindings(
             cell=name,
@@ -215,7 +215,16 @@ def _all_series(
     sheet: Sheet, used: Sequence[Reading], arrived: Mapping[str, Mapping[str, float]]
 ) -> tuple[dict[str, Series], tuple[str, ...]]:
     """The series of every cell read before its light and after, and the names of the others."""
-    found = {cell.name: series(cell.name, used, arrived) for cell in sheet.cells}
+    found = {
+        cell.name: series(
+            cell.name,
+            used,
+            arrived,
+            lit=cell.treatment.light,
+            bathed=bool(cell.treatment.chemical or cell.treatment.wet_min),
+        )
+        for cell in sheet.cells
+    }
     good = {
         name: of
         for name, of in found.items()

@@ -55,7 +55,7 @@ def share_lost(before: Measured, end: Measured, later: Measured) -> Bounded | No
 
 def ended(of: Series, sessions: Mapping[str, bool]) -> Change | None:
     """The change that stands for a cell's end; None if there is none. `sessions`: reading ids taken in a session."""
-    lit = lit_changes(of.changes)
+    lit = lit_changes(of)
     if lit:
         return lit[-1]
     inside = [change for change in of.changes if sessions.get(change.reading)]

@@ -117,7 +117,7 @@ def arms_of(
 ) -> tuple[Arm, ...]:
     """The arms among cells: as a person named them, else by treatment, dose and irradiance. Ink watches are none.
 
-    `doses` in J/cm² and `irradiance_w_m2` by cell; a dose not given is 0.
+    `doses` in J/cm² and `irradiance_w_m2` by cell, of lit cells; a dose not given is 0.
     """
     groups: list[list[Cell]] = []
     for cell in sorted(

@@ -39,8 +39,8 @@ class InkWatch:
 
     @property
     def fading(self) -> bool:
-        """It changed, and may be over its limit."""
-        return self.real and self.over is not False
+        """It changed, and is over its limit by the best estimate at least."""
+        return self.real and self.change.de00.value >= self.limit_de00
 
 
 def is_real(change: Change, chance: float, floor_de00: float = 0.0) -> bool:
@@ -90,7 +90,7 @@ def ink_watch(cell: Cell, change: Change, limit_de00: float, chance: float, floo
     if real and over:
         text = f"{who} in {cell.name} has changed by {span}: it is fading and over its limit."
     elif real and over is None:
-        text = f"{who} in {cell.name} has changed by {span}: it is fading and may be over its limit."
+        text = f"{who} in {cell.name} has changed by {span}: it may be over its limit. Look at it closely."
     elif over is False:
         text = f"{who} in {cell.name} is under its limit: {span}."
     else:
