@@ -34,7 +34,7 @@ def time_s(text: str) -> float:
 
 
 def clock_field(seconds_: float) -> str:
-    """A session time as its field shows it, in hours and minutes: '2:30', with seconds where there are any '1:59:30'."""
+    """A session time as its field shows it, in hours and minutes: '2:30'; with seconds if it has some: '1:59:30'."""
     hours, rest = divmod(round(seconds_), 3600)
     minutes, secs = divmod(rest, 60)
     return f"{hours}:{minutes:02}:{secs:02}" if secs else f"{hours}:{minutes:02}"

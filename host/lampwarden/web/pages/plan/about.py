@@ -22,6 +22,9 @@ class AboutPart:
                 with entry:
                     self._sheet = Select(self._options(), bench.plan.sheet or "", self._take_sheet, id="plan-sheet")
                     self._link = Text("a", "Describe a sheet", "", href=f"/sheets/{bench.chamber.id}")
+                    with box("span", "plan-masks") as self._mask:
+                        Text("span", "Its mask:")
+                        self._masks = [Text("a", kind.upper(), "", download="") for kind in ("pdf", "svg")]
                 self._notes_entry = Labelled("Notes", hint="What you want to find out, what to mind.")
                 with self._notes_entry:
                     self._notes = Field("textarea", bench.program.notes, self._take_notes, maxlength="4000", rows="3")
@@ -41,7 +44,11 @@ class AboutPart:
         chamber = self._bench.chamber.id
         self._link.text = "Open this sheet" if self._bench.sheet else "Describe a sheet"
         attribute(self._link, "href", f"/sheets/{chamber}/{plan.sheet}" if self._bench.sheet else f"/sheets/{chamber}")
-        shown(self._link, True)
+        # A mask has cells to cut.
+        shown(self._mask, bool(self._bench.sheet and self._bench.sheet.cells))
+        for link, kind in zip(self._masks, ("pdf", "svg"), strict=True):
+            attribute(link, "href", f"/api/sheets/{plan.sheet}/mask.{kind}")
+            attribute(link, "aria-label", f"Mask of the sheet as {kind.upper()}")
 
     def _options(self) -> dict[str, str]:
         some = {"": NO_SHEET} | {key: sheet.title for key, sheet in self._bench.sheets.items()}

@@ -7,7 +7,7 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from ....domain.chamber import Chamber
-from ....domain.program import Program
+from ....domain.program import Exposure, Program
 from ....errors import ProgramError
 from ....planning import edit
 from ...plan_view import entry as given
@@ -31,8 +31,8 @@ class BarsPart:
     def __init__(self, bench: Bench) -> None:
         self._bench = bench
         self._rows: list[_Line] = []
-        self._way: tuple[str, Program] | None = None
-        """The bar on its way, and the program when it set out."""
+        self._way: tuple[str, tuple[Exposure, ...]] | None = None
+        """The bar on its way, and its zone's light when it set out."""
         with box("section", "part plan-timetable", aria_label="Timetable of light"):
             with box("h2"):
                 Text("span", "Timetable of light")
@@ -106,15 +106,18 @@ class BarsPart:
         key, done = f"bar {zone} {index}", not told["moving"]
         # On its way always from where it set out: it may pass another bar, and then has another place in the order.
         if self._way is None or self._way[0] != key:
-            self._way = (key, self._bench.program)
+            self._way = (key, self._bench.program.exposures_of(zone))
         before = self._way[1]
-        if told["what"] == "move":
-            says = f"the move of a light of {zone}"
-            self.tried(says, lambda _, c: edit.move(before, c, zone, index, start_s), key, done=done)
-        else:
-            says = f"the new length of a light of {zone}"
+
+        def step(program: Program, chamber: Chamber) -> Program:
+            program = edit.with_exposures(program, chamber, {zone: before})
+            if told["what"] == "move":
+                return edit.move(program, chamber, zone, index, start_s)
             side = {"start_s": start_s} if told["what"] == "start" else {"end_s": end_s}
-            self.tried(says, lambda _, c: edit.drag(before, c, zone, index, **side), key, done=done)
+            return edit.drag(program, chamber, zone, index, **side)
+
+        what = "move" if told["what"] == "move" else "new length"
+        self.tried(f"the {what} of a light of {zone}", step, key, done=done)
         if done:
             self._way = None
 

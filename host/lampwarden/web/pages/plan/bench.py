@@ -1,6 +1,7 @@
 """The plan on the bench: what all parts of the editor share. It knows no page."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, TypeVar
 
@@ -39,8 +40,8 @@ class Bench:
         """Zone and place of the exposure that buttons act on."""
         self.start_at: datetime | None = None
         """When it is to start; None: now."""
-        self.wish = Wish()
-        """The peroxide that was bought, and how much bath is wanted."""
+        self.bath_ml = Wish().total_ml
+        """How much of each bath is wanted, mL."""
 
     @property
     def plan(self) -> Plan:
@@ -54,6 +55,11 @@ class Bench:
     def sheet(self) -> Sheet | None:
         """The sheet it is planned for, as it is described now."""
         return self.sheets.get(self.plan.sheet or "")
+
+    @property
+    def wish(self) -> Wish:
+        """The peroxide that was bought, and how much bath is wanted."""
+        return replace(Wish.of(self.plan), total_ml=self.bath_ml)
 
     def touch(self) -> None:
         """Something beside the plan changed: show all anew."""

@@ -23,11 +23,13 @@ from ..reader import Reader
 from ..shell import frame
 from ..site import Site
 from .about import AboutPart
+from .arms import ArmsPart
 from .bars import BarsPart
 from .bench import Bench
 from .draft import Desk, Draft
 from .flags import FlagsPart
 from .picture import PicturePart
+from .rehearse import RehearsePart
 from .result import ResultPart
 from .rules import RulesPart
 from .start import StartPart
@@ -86,7 +88,7 @@ class PlanPage:
         self._review: Review | None = None
         self._asked = 0
         frame(site, reader, chamber_id, "plan", self.again)
-        with box("main", "plan-sheet-of-paper"):
+        with box("main", "plan-sheet-of-paper") as self._main:
             self._place(site)
         self._start.waits(opened.waits)
         self.again()
@@ -118,10 +120,12 @@ class PlanPage:
                 with self._bars.when:
                     self._when = WhenPart(bench, self._reader, self._now)
                 self._flags = FlagsPart(bench)
+                self._arms = ArmsPart(bench)
                 self._rules = RulesPart(bench, self._reader.taste)
             with box("div", "column"):
                 self._result = ResultPart(bench)
-                self._start = StartPart(self._service, bench, self._reader, self.save)
+                self._rehearse = RehearsePart(self._service, bench, self._reader, self._now)
+                self._start = StartPart(self._service, bench, self._reader, self.save, self.read_sheets)
 
     # --- showing ------------------------------------------------------------------------------------------------------
 
@@ -135,6 +139,10 @@ class PlanPage:
         return w.moment(self._service.snapshot(self._chamber_id).utc)
 
     def _changed(self) -> None:
+        with self._main:  # the row whose button was pressed may be gone
+            self._show_all()
+
+    def _show_all(self) -> None:
         bench, taste, now = self._bench, self._reader.taste, self._now()
         plan, fresh, self._fresh = bench.plan, self._fresh, False
         if bench.draft.unsaved and not self._mark:
@@ -148,7 +156,9 @@ class PlanPage:
         self._picture.show(picture(plan, bench.chamber, bench.sheet))
         self._bars.show(table, fresh=fresh)
         self._flags.show(table.flags, fresh=fresh)
+        self._arms.show(fresh=fresh)
         self._rules.show(fresh=fresh)
+        self._rehearse.show()
         self._start.show()
         self._show_kept()
         self._asked += 1
@@ -181,6 +191,10 @@ class PlanPage:
         if asked == self._asked:
             self._review = found
             self._result.show(outcome(found, plan, bench.chamber, taste, now), found)
+            # Its timeline allows for pauses to cool, the first quick one does not.
+            table = timetable(plan, bench.chamber, found.timeline, taste, now)
+            self._bars.show(table)
+            self._flags.show(table.flags)
 
     def _tick(self) -> None:
         if self._bench.start_at is None:
@@ -223,6 +237,14 @@ class PlanPage:
         attribute(self._conflict, "hidden", True)
         self._show_kept()
         return True
+
+    async def read_sheets(self) -> None:
+        """Reads the sheets anew: they may have been described meanwhile."""
+        kept = await run_in_threadpool(self._service.sheets)
+        sheets = {one.sheet.id: one.sheet for one in kept}
+        if sheets != self._bench.sheets:
+            self._bench.sheets = sheets
+            self.again()
 
     async def _save_over(self) -> None:
         theirs = await run_in_threadpool(self._service.plan, self._bench.plan.id)

@@ -17,6 +17,7 @@ from ....planning import PATTERNS, Pattern
 from ....service import SavedPlan, Service
 from ....store.records import PlannedStart
 from ... import wording as w
+from ...plan_view.arms import named
 from ...plan_view.listing import PlanLine, StartLine, free_id, free_title, plan_line, start_line
 from ..elements import Labelled, Rows, Select, Text, attribute, box, button, shown
 from ..reader import Reader
@@ -68,7 +69,7 @@ class PlansPage:
         with box("div", "news"):
             if site.notice:
                 Text("p", site.notice, "notice")
-        with box("main", "page plan-page"):
+        with box("main", "page plan-page") as self._main:
             with box("div", "column"):
                 self._place_list()
             with box("div", "column"):
@@ -145,7 +146,8 @@ class PlansPage:
     async def read(self) -> None:
         """Reads the list anew and shows it."""
         self._listed = await run_in_threadpool(listed, self._service, self._chamber_id)
-        self.show()
+        with self._main:  # the row whose button was pressed may be gone
+            self.show()
 
     async def _ask_zone(self) -> None:
         zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
@@ -241,7 +243,10 @@ class PlansPage:
         except LampwardenError as error:
             self._new_said.text = str(error)
             return
-        await self._begin(pattern.title, made.program, sheet_id)
+        plan = Plan(id="new", title=pattern.title, chamber=self._chamber_id, sheet=sheet_id, program=made.program)
+        if sheet is None or not sheet.cells:
+            plan = plan.model_copy(update={"arms": named(plan, made.sheet, chamber)})
+        await self._begin(pattern.title, made.program, sheet_id, plan)
 
     async def _from_file(self, event: GenericEventArguments) -> None:
         name, text = str(event.args["name"]), str(event.args["text"])

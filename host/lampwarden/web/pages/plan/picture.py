@@ -45,9 +45,11 @@ class PicturePart:
                             with box("span"):
                                 box("i", "plan-cell", **look)
                                 Text("span", words)
-                with box("div", "actions"):
-                    self._all = button("Select all", "quiet", self._select_all)
-                    button("Select none", "quiet", self._select_none)
+                with box("div"):
+                    Text("p", "Press zones to select them: for a ladder of doses, or to copy light to.", "hint")
+                    with box("div", "actions"):
+                        self._all = button("Select all", "quiet", self._select_all)
+                        self._none = button("Select none", "quiet", self._select_none)
                 with box("details", "plan-ladder"):
                     Text("summary", "A ladder of doses over the selected zones")
                     with box("div", "plan-inside"):
@@ -82,11 +84,14 @@ class PicturePart:
         number = len(self._bench.selected)
         self._lay.text = f"Lay the ladder over {number} zones" if number > 1 else "Select two zones or more first"
         attribute(self._lay, "disabled", None if number > 1 else True)
-        shown(self._all, number < len(picture.zones))
+        attribute(self._all, "disabled", None if number < len(picture.zones) else True)
+        attribute(self._none, "disabled", None if number else True)
 
     def _zone(self) -> tuple[ui.element, Callable[[tuple[ZoneArea, bool]], None]]:
         with box("button", "plan-zone", type="button") as zone:
-            name, dose, time = Text("b"), Text("span", "", "plan-dose"), Text("span")
+            with box("span", "plan-zone-head"):
+                name, time = Text("b"), Text("span")
+            dose = Text("span", "", "plan-dose")
 
         def fill(shows: tuple[ZoneArea, bool]) -> None:
             about, selected = shows

@@ -1,7 +1,6 @@
 """What the plan comes to, brought up to date as one types."""
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from nicegui import ui
 
@@ -29,7 +28,7 @@ class ResultPart:
                     self._refused = Text("p", "", "plan-refused")
                     self._stops: Rows[Remark] = Rows(box("div", "plan-remarks"), _remark)
                 self._ends = Text("p", "", "plan-ends")
-                self._facts: Rows[Pair] = Rows(box("dl", "plan-facts"), _fact)
+                self._facts: Rows[Pair] = Rows(box("dl", "plan-facts"), fact)
                 self._suggestions: Rows[Suggestion] = Rows(
                     box("div", "actions", aria_label="Times that suit you better"), self._suggestion
                 )
@@ -61,8 +60,6 @@ class ResultPart:
                     Text("span", "Peroxide as bought")
                     self._pct = Entry("Strength of the peroxide as bought, %", "%", self._take_stock, size="4")
                     self._ml = Entry("Volume of each bath, mL", "mL", self._take_volume, before="each bath", size="4")
-        self._pct.show(f"{bench.wish.stock_pct:g}")
-        self._ml.show(f"{bench.wish.total_ml:g}")
 
     def waiting(self) -> None:
         """Said while it is worked out anew."""
@@ -91,6 +88,8 @@ class ResultPart:
         self._notes.show(says.notes)
         self._groups.show(says.groups)
         shown(self._stock, bool(review.peroxide.baths))
+        self._pct.show(f"{self._bench.wish.stock_pct:g}")
+        self._ml.show(f"{self._bench.wish.total_ml:g}")
 
     def fail(self, why: str) -> None:
         """It could not be worked out."""
@@ -131,11 +130,11 @@ class ResultPart:
         return group, fill
 
     def _take_stock(self, text: str, done: bool) -> None:
-        self._bench.wish = replace(self._bench.wish, stock_pct=given.within(text, "%", 0.1, 50))
-        self._bench.touch()
+        stock_pct = given.within(text, "%", 0.1, 50)
+        self._bench.change("the strength of the peroxide", "stock", done=done, stock_pct=stock_pct)
 
     def _take_volume(self, text: str, done: bool) -> None:
-        self._bench.wish = replace(self._bench.wish, total_ml=given.within(text, "mL", 1, 100_000))
+        self._bench.bath_ml = given.within(text, "mL", 1, 100_000)
         self._bench.touch()
 
 
@@ -151,7 +150,7 @@ def _remark() -> tuple[ui.element, Callable[[Remark], None]]:
     return row, fill
 
 
-def _fact() -> tuple[ui.element, Callable[[Pair], None]]:
+def fact() -> tuple[ui.element, Callable[[Pair], None]]:
     with box("div") as row:
         label = Text("dt")
         with box("dd"):

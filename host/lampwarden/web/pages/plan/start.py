@@ -20,14 +20,21 @@ from .bench import Bench
 
 
 class StartPart:
-    def __init__(self, service: Service, bench: Bench, reader: Reader, save: Callable[[], Awaitable[bool]]) -> None:
-        self._service, self._bench, self._reader, self._save = service, bench, reader, save
+    def __init__(
+        self,
+        service: Service,
+        bench: Bench,
+        reader: Reader,
+        save: Callable[[], Awaitable[bool]],
+        read: Callable[[], Awaitable[None]],
+    ) -> None:
+        self._service, self._bench, self._reader, self._save, self._read = service, bench, reader, save, read
         self._found: Preflight | None = None
         self._checked: Plan | None = None
         self._ticked: set[str] = set()
         self._waits: tuple[PlannedStart, ...] = ()
         self._dialog = self._ask_dialog()
-        with box("section", "part plan-start", aria_label="Check and start", id="plan-start"):
+        with box("section", "part plan-start", aria_label="Check and start", id="plan-start") as self._holder:
             Text("h2", "Check and start")
             with box("div", "plan-inside"):
                 self._starts: Rows[StartLine] = Rows(box("div", "plan-list"), self._start_row)
@@ -56,12 +63,14 @@ class StartPart:
     def waits(self, starts: tuple[PlannedStart, ...]) -> None:
         """The starts of this plan that wait."""
         self._waits = starts
-        self._show()
+        with self._holder:  # the row whose button was pressed may be gone
+            self._show()
 
     async def check(self) -> None:
         """Runs all checks on the plan as it stands."""
-        plan = self._bench.plan
         self._said.text, self._check.text = "", "Checking…"
+        await self._read()
+        plan = self._bench.plan
         try:
             self._found = await run_in_threadpool(self._service.preflight, plan.chamber, plan)
             self._checked = plan
