@@ -50,6 +50,7 @@ def test_it_starts_at_its_time_with_plan_sheet_and_confirmations(service: Servic
     lines = service.journal("bench", session.id)
     assert "Wilma, set for 2031-03-03 08:10 UTC" in next(line.text for line in lines if line.kind == "began")
     assert {line.kind for line in lines} >= {"caution_confirmed", "began"}
+    until(lambda: said(bench, "start_began") == [f"The start set for 2031-03-03 08:10 UTC began session {session.id}."])
 
 
 def test_it_survives_a_restart(service: Service, bench: Bench) -> None:

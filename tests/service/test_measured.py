@@ -45,6 +45,17 @@ def test_the_newest_calibration_counts_and_outlives_a_restart(service: Service, 
     assert second.data["zones"] == {"A1": 92.0}
 
 
+def test_a_later_one_in_the_chambers_file_wins(service: Service, bench: Bench) -> None:
+    service.calibrate("bench", NEW, "Wilma")
+    first = CHAMBER.zones[0]
+    for day, counts in ((1, 93.5), (2, 88.0)):
+        on = RADIOMETER.model_copy(update={"on": date(2031, 3, day)})
+        zone = first.model_copy(update={"irradiance_w_m2": 88.0, "calibration": on})
+        bench.keeper.chamber = CHAMBER.model_copy(update={"zones": (zone, *CHAMBER.zones[1:])})
+        service._take_calibrations(bench.keeper)
+        assert service.chamber("bench").zones[0].irradiance_w_m2 == counts
+
+
 def test_a_session_reckons_with_it(service: Service, bench: Bench) -> None:
     service.calibrate("bench", NEW, "Wilma")
     session_id = service.start_plan("strips", "Wilma", yes())

@@ -139,7 +139,7 @@ class Measured(Base):
         )
 
     def _take_calibrations(self, keeper: Keeper) -> None:
-        """Gives a keeper that does not run yet the newest calibrations."""
+        """Gives a keeper that does not run yet the newest calibrations, unless its chamber's file has a later one."""
         keeper.chamber = self._with_calibrations(keeper.chamber)
 
     def _with_calibrations(self, chamber: Chamber) -> Chamber:
@@ -152,6 +152,9 @@ def _calibrated(zone: Zone, newest: Mapping[str, SavedCalibration]) -> Zone:
     if saved is None:
         return zone
     how = Calibration.model_validate(saved.calibration)
+    day = how.on.isoformat() if how.on else saved.utc[:10]
+    if zone.calibration.on is not None and zone.calibration.on.isoformat() > day:
+        return zone  # the chamber's file was brought up to date since
     return zone.model_copy(update={"irradiance_w_m2": saved.irradiance_w_m2, "calibration": how})
 
 

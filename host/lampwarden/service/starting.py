@@ -160,7 +160,9 @@ class Starting(Shelf):
                 return REACH_AGAIN_S  # a daemon that just came up
             plan = self.plan(start.plan_id, start.plan_revision).plan
             confirmed = tuple(Confirmed(**yes) for yes in start.confirmed)
-            self._start_plan(plan, f"{start.by}, set for {_shown(start.at_utc)}", confirmed, start.id)
+            session_id = self._start_plan(plan, f"{start.by}, set for {_shown(start.at_utc)}", confirmed, start.id)
+            said = f"The start set for {_shown(start.at_utc)} began session {session_id}."
+            self._store.commit(Batch(None, [self._start_line(start, "start_began", said)]))
         except (NotNow, UnknownName, ProgramError) as error:
             self._refused(start, str(error))
         return None
@@ -173,8 +175,11 @@ class Starting(Shelf):
             self._settle(start, "refused", text, state)
 
     def _settle(self, start: PlannedStart, state: str, says: str, was: str = "waiting") -> None:
+        self._starts.settle(start.id, state, says, self._start_line(start, f"start_{state}", says), was)
+
+    def _start_line(self, start: PlannedStart, kind: str, says: str) -> Line:
         data = {"start": start.id, "plan": start.plan_id, "at_utc": start.at_utc}
-        self._starts.settle(start.id, state, says, self._line(start.chamber_id, f"start_{state}", says, data), was)
+        return self._line(start.chamber_id, kind, says, data)
 
     # --- inside -------------------------------------------------------------------------------------------------------
 
