@@ -167,3 +167,16 @@ def test_while_a_session_runs_the_checks_say_so(service: Service, bench: Bench) 
     with pytest.raises(NotNow, match="under way"):
         service.start_plan("strips", "Wilma", yes())
     assert len(service.sessions("bench")) == 1
+
+
+def test_a_plan_for_zones_that_are_not_there_says_so_once(service: Service) -> None:
+    zone = PROGRAM.zones[0].model_copy(update={"zone": "Z9"})
+    foreign = PLAN.model_copy(update={"program": PROGRAM.model_copy(update={"zones": (zone,)})})
+    found = service.preflight("bench", foreign, yes())
+    assert [line.key for line in found.lines if "no zone 'Z9'" in line.says] == ["program"]
+    assert not found.may_start
+
+
+def test_messages_that_came_through_are_well(service: Service) -> None:
+    service.notified = lambda: (True, "A message of today came through.")
+    assert verdicts(service)["notify"].verdict == "pass"

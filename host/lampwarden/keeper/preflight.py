@@ -73,7 +73,13 @@ def board_lines(
     return (
         *lines,
         _line("board", "Board", True, f"Board {identity.unique_id} answers."),
-        _line("commissioned", "Commissioned", board.unproved is None, "Nothing is missing.", board.unproved or ""),
+        _line(
+            "commissioned",
+            "Commissioned",
+            board.unproved is None,
+            "Its record is whole, or this daemon asks for none.",
+            board.unproved or "",
+        ),
         _firmware(identity),
         _fitted(chamber, identity),
         _inspection(program, chamber, identity),

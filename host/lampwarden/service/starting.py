@@ -139,9 +139,6 @@ class Starting(Shelf):
         except StoreError as error:
             log.warning("planned start %d: %s", number, error)
             return RECORD_AGAIN_S
-        except Exception:  # a mistake here must not leave a start without a word
-            log.exception("planned start %d failed", number)
-            return None
 
     def _due(self, start: PlannedStart) -> float | None:
         """Called with the lock held, or a start rung twice would find its own session under way."""
@@ -152,9 +149,13 @@ class Starting(Shelf):
             return (at - now).total_seconds()
         try:
             if now > at + self._grace:
-                late = f"this program was not running, or the clock was wrong, until {_shown(utc_text(now))}"
-                why = f"The start set for {_shown(start.at_utc)} was missed: {late}. It is not made up for."
-                self._settle(start, "missed", why)
+                self._settle(
+                    start,
+                    "missed",
+                    f"The start set for {_shown(start.at_utc)} was missed and is not made up for. Until"
+                    f" {_shown(utc_text(now))} this program did not run, could not write its record, or had a wrong"
+                    " clock.",
+                )
                 return None
             if self._keeper(start.chamber_id).board.live is None and now < at + self._grace / 2:
                 return REACH_AGAIN_S  # a daemon that just came up
@@ -163,8 +164,13 @@ class Starting(Shelf):
             session_id = self._start_plan(plan, f"{start.by}, set for {_shown(start.at_utc)}", confirmed, start.id)
             said = f"The start set for {_shown(start.at_utc)} began session {session_id}."
             self._store.commit(Batch(None, [self._start_line(start, "start_began", said)]))
-        except (NotNow, UnknownName, ProgramError) as error:
+        except StoreError:
+            raise
+        except LampwardenError as error:
             self._refused(start, str(error))
+        except Exception as error:  # a mistake here must not leave a start without a word
+            log.exception("planned start %d failed", start.id)
+            self._refused(start, f"{error!r}. This is a mistake in the program: please report it.")
         return None
 
     def _refused(self, start: PlannedStart, why: str) -> None:
