@@ -179,6 +179,13 @@ def test_stray_light_makes_no_arm_and_asks_for_no_advice(bench):
     assert next(cell for cell in of.cells if cell.cell == "B2").end.dose_j_cm2 == pytest.approx(5.4)
 
 
+def test_lit_cells_of_unknown_dose_say_so(bench):
+    readings, _ = bench.read(1)
+    of = conclude(bench.sheet, None, readings, {})
+    assert of.advice.kind is Kind.UNCLEAR
+    assert "A1 has no reading after light with a known dose" in of.advice.reason
+
+
 def test_ways_are_not_mixed_and_stand_side_by_side(bench):
     readings, doses = bench.read(1)
     by_hand = [bench.reading(hour, np.random.default_rng(hour), id=f"i{hour}", way="instrument") for hour in (0, 24)]

@@ -208,6 +208,25 @@ def test_alike_cells_are_one_arm_and_a_person_may_name_them():
     assert [a.name for a in levels] == ["untreated", "light, 100 J/cm² at 80 W/m²", "light, 103 J/cm² at 40 W/m²"]
 
 
+def test_arms_of_one_name_are_told_apart():
+    wet = [{**BATH, "wet_min": minutes} for minutes in (10, 30)]
+    cells = [make_cell("A1", **wet[0]), make_cell("A2", **wet[1]), make_cell("A3", light=True, **wet[0])]
+    cells += [make_cell("B1", light=True, **wet[1]), make_cell("B2"), make_cell("B3", covered=True)]
+    names = [arm.name for arm in arms_of(cells, {"A3": 100.0, "B1": 100.0}, {}, {})]
+    assert names == [
+        "hydrogen peroxide 3 %, dark, wet 10 min",
+        "hydrogen peroxide 3 %, dark, wet 30 min",
+        "untreated",
+        "covered control",
+        "light and hydrogen peroxide 3 %, 100 J/cm², wet 10 min",
+        "light and hydrogen peroxide 3 %, 100 J/cm², wet 30 min",
+    ]
+    rinsed = [make_cell("A1", wet_min=10), make_cell("A2"), make_cell("A3", wet_min=20)]
+    found = arms_of(rinsed, {}, {}, {})
+    assert len({arm.name for arm in found}) == 3
+    assert control_of(found, rinsed).cells == ("A2",)
+
+
 @pytest.mark.parametrize(
     ("cells", "control"),
     [

@@ -16,7 +16,7 @@ from ..light.evidence import Statement
 from . import hand as by_hand
 from .advice import Advice, Kind, cell_advice, sheet_advice
 from .change import Change, Series, in_order, series
-from .course import Course, course, lit_changes
+from .course import Course, course
 from .defaults import TRACE_J_CM2, Settings
 from .limits import limits
 from .reversion import Reversion, reversions
@@ -138,8 +138,8 @@ def conclude(
         of = courses[name]
         way_to_plateau = None if name in watched else course(of, settings.next_step_j_cm2)
         changed = is_real(ends[name], chance, check.floor_de00)
-        lit = name in tests and lit_changes(of)
-        advice = cell_advice(of, way_to_plateau, settings, chance, check) if lit else None
+        advised = of.lit and name in tests
+        advice = cell_advice(of, way_to_plateau, settings, chance, check) if advised else None
         return CellFindings(
             cell=name,
             arm=arm_of.get(name, ""),

@@ -8,7 +8,7 @@ more it is not known. Then only the uncertainty of measuring is, and what is sai
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -35,7 +35,7 @@ class Arm:
     cells: tuple[str, ...]
     light: bool
     bath: str
-    """Chemical with strength; empty: none."""
+    """Chemical with strength, or water; empty: dry."""
     control: bool
     dose_j_cm2: float
     irradiance_w_m2: float | None
@@ -96,7 +96,7 @@ class Comparison:
     df: int | None
     """Its degrees of freedom."""
     level: float
-    """Of the intervals against the control, all together: 0.95 with replicates, else 0.99."""
+    """Of the intervals against the control, all together: 0.95 with replicates, else stricter, see FALSE_CLAIM."""
     margin_de00: float
     means: Mapping[str, float]
     units: Mapping[str, int]
@@ -130,11 +130,15 @@ def arms_of(
                 break
         else:
             groups.append([cell])
-    labels = [named.get(group[0].name) or group[0].treatment.label for group in groups]
-    return tuple(
-        _arm(group, label, labels.count(label) > 1, doses, irradiance_w_m2)
-        for group, label in zip(groups, labels, strict=True)
-    )
+    arms = [_arm(group, named, doses, irradiance_w_m2) for group in groups]
+    # A name that several arms share says more, until it tells them apart.
+    for more in (_dosed, _wetted, _placed):
+        names = [arm.name for arm in arms]
+        arms = [
+            replace(arm, name=arm.name + more(arm, group[0])) if names.count(arm.name) > 1 else arm
+            for arm, group in zip(arms, groups, strict=True)
+        ]
+    return tuple(arms)
 
 
 def _near(one: float, other: float, trace: float, share: float) -> bool:
@@ -154,22 +158,32 @@ def _same_arm(
     )
 
 
+def _dosed(arm: Arm, _: Cell) -> str:
+    level = "" if arm.irradiance_w_m2 is None else f" at {arm.irradiance_w_m2:.0f} W/m²"
+    return f", {arm.dose_j_cm2:.0f} J/cm²{level}" if arm.light else ""
+
+
+def _wetted(_: Arm, cell: Cell) -> str:
+    return f", wet {cell.treatment.wet_min:g} min" if cell.treatment.wet_min else ""
+
+
+def _placed(arm: Arm, _: Cell) -> str:
+    return f" ({', '.join(arm.cells)})"
+
+
 def _arm(
-    group: Sequence[Cell], label: str, shared: bool, doses: Mapping[str, float], irradiance: Mapping[str, float]
+    group: Sequence[Cell], named: Mapping[str, str], doses: Mapping[str, float], irradiance: Mapping[str, float]
 ) -> Arm:
     first = group[0].treatment
-    dose = float(np.mean([doses.get(cell.name, 0.0) for cell in group]))
     known = [irradiance[cell.name] for cell in group if cell.name in irradiance] if first.light else []
-    mean = float(np.mean(known)) if known else None
-    more = f", {dose:.0f} J/cm²{f' at {mean:.0f} W/m²' if mean is not None else ''}" if shared else ""
     return Arm(
-        name=label + more,
+        name=named.get(group[0].name) or first.label,
         cells=tuple(cell.name for cell in group),
         light=first.light,
-        bath=f"{first.chemical} {first.strength_pct:g} %" if first.chemical else "",
+        bath=f"{first.chemical} {first.strength_pct:g} %" if first.chemical else "water" if first.wet_min else "",
         control=any(cell.role == "control" for cell in group),
-        dose_j_cm2=dose,
-        irradiance_w_m2=mean,
+        dose_j_cm2=float(np.mean([doses.get(cell.name, 0.0) for cell in group])),
+        irradiance_w_m2=float(np.mean(known)) if known else None,
     )
 
 
