@@ -52,7 +52,7 @@ def checks(found: Preflight, ticked: Collection[str], taste: Taste) -> Checks:
     failed = [line for line in plain if line.verdict == "fail"]
     open_asks = [ask for ask in asks if ask.key not in ticked]
     if failed:
-        headline = f"{_count(len(failed), 'thing')} to put right before it can start."
+        headline = f"{_count(len(failed), 'thing').capitalize()} to put right before it can start."
     elif open_asks:
         headline = f"Read and tick {_count(len(open_asks), 'caution')}, then it can start."
     else:
@@ -83,4 +83,4 @@ def _check(line: PreflightLine, taste: Taste) -> Check:
 
 
 def _count(number: int, thing: str) -> str:
-    return f"One {thing}" if number == 1 else f"{number} {thing}s"
+    return f"one {thing}" if number == 1 else f"{number} {thing}s"

@@ -97,6 +97,8 @@ class Group:
 class Outcome:
     ends: str
     """When it is over, by the clock."""
+    brief: str
+    """All of it in one line."""
     facts: tuple[Pair, ...]
     refused: str
     """'' or how many things stop it, in words."""
@@ -130,8 +132,14 @@ def outcome(review: Review, plan: Plan, chamber: Chamber, taste: Taste, now: dat
         Pair("Energy", f"{review.power.energy_wh:.0f} Wh", "of the lamps"),
     ]
     remarks = [_remark(notice, taste) for notice in review.warnings]
+    ends = f"Ends {w.clock_text(line.end, now, taste)}"
+    minds = sum(notice.level is Level.WARN for notice in review.warnings)
+    brief = [ends, f"{w.temp(review.heat.forecast.peak_c, taste)} at most", f"{minds} to mind" if minds else ""]
+    if stops:
+        brief = [f"{len(stops)} {'thing stops' if len(stops) == 1 else 'things stop'} it", *brief]
     return Outcome(
-        ends=f"Ends {w.clock_text(line.end, now, taste)}",
+        ends=ends,
+        brief=" · ".join(filter(None, brief)),
         facts=tuple(facts),
         refused=_refused(len(stops)),
         remarks=tuple(one for one in remarks if one.tone != Level.NOTE),

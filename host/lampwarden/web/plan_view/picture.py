@@ -8,7 +8,6 @@ from ...domain.chamber import Chamber, Place
 from ...domain.plan import Plan
 from ...domain.sheet import Cell, Sheet
 from ...domain.units import dose_j_cm2
-from .. import wording as w
 from . import entry
 
 MARGIN_MM = 6.0
@@ -79,7 +78,7 @@ def picture(plan: Plan, chamber: Chamber, sheet: Sheet | None) -> Picture:
         place = places[zone.name]
         on_s = sum(e.planned_end_s(zone.irradiance_w_m2) - e.start_s for e in plan.program.exposures_of(zone.name))
         dose_words = f"{entry.dose_text(dose)} J/cm²" if dose else "dark"
-        time_words = w.rough_text(on_s) if dose else ""
+        time_words = f"{entry.clock_field(60 * round(on_s / 60))} h" if dose else ""
         zones.append(
             ZoneArea(
                 name=zone.name,

@@ -5,5 +5,6 @@ bench     the plan on the bench: what all parts of the editor share
 entry     a field whose text becomes a number
 listing   the list and what is new from it
 editor    the editor, put together of its parts
-about, picture, bars, flags, rules, result, rehearse, start   one part of it each
+air         the fitted model of a chamber's air
+about, picture, bars, when, flags, arms, rules, result, rehearse, start   one part of the editor each
 """

@@ -32,7 +32,7 @@ class AboutPart:
 
     def show(self) -> None:
         plan = self._bench.plan
-        self._id.text = f"“{plan.id}” in addresses and records"
+        self._id.text = f"short name: {plan.id}"
         seen = (plan.title, plan.sheet, plan.program.notes)
         if seen[0] != self._seen[0]:
             self._title.set(plan.title)

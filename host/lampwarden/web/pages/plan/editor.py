@@ -9,7 +9,7 @@ from starlette.concurrency import run_in_threadpool
 
 from ....domain.sheet import Sheet
 from ....errors import ChangedMeanwhile, LampwardenError, UnknownName
-from ....planning import Review, air_model, review
+from ....planning import Review, review
 from ....planning.power import AirModel
 from ....service import SavedPlan
 from ....store.records import PlannedStart
@@ -23,6 +23,7 @@ from ..reader import Reader
 from ..shell import frame
 from ..site import Site
 from .about import AboutPart
+from .air import Airs
 from .arms import ArmsPart
 from .bars import BarsPart
 from .bench import Bench
@@ -42,6 +43,8 @@ CLOCK_S = 60.0
 
 DESK = Desk()
 """Drafts of this process."""
+AIRS = Airs()
+"""Models of air, of this process."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +73,7 @@ class PlanPage:
         sheets = {kept.sheet.id: kept.sheet for kept in service.sheets()}
         lit_h = {age.bank: age.lit_h for age in service.lit_hours(chamber_id)}
         waits = tuple(s for s in service.planned_starts(chamber_id) if s.plan_id == plan_id and s.state == "waiting")
-        return Opened(saved, sheets, air_model(chamber, service.air_history(chamber_id)), lit_h, waits)
+        return Opened(saved, sheets, AIRS.model(service, chamber), lit_h, waits)
 
     def __init__(self, site: Site, reader: Reader, chamber_id: str, plan_id: str, opened: Opened) -> None:
         self._site, self._service, self._reader, self._opened = site, site.service, reader, opened
@@ -103,6 +106,7 @@ class PlanPage:
                 Text("p", site.notice, "notice")
         with box("div", "plan-keep", role="group", aria_label="Keep the plan") as self._keep:
             self._state = Text("span", "", "plan-state", role="status")
+            self._brief = Text("a", "", "plan-brief", href="#plan-result")
             self._undo = button("Undo", "quiet", lambda: self._stepped("Taken back", bench.undo))
             self._redo = button("Redo", "quiet", lambda: self._stepped("Done again", bench.redo))
             self._save = button("Save", "main", self.save)
@@ -122,8 +126,9 @@ class PlanPage:
                 self._flags = FlagsPart(bench)
                 self._arms = ArmsPart(bench)
                 self._rules = RulesPart(bench, self._reader.taste)
-            with box("div", "column"):
+            with box("div", "column plan-side"):
                 self._result = ResultPart(bench)
+            with box("div", "column plan-foot"):
                 self._rehearse = RehearsePart(self._service, bench, self._reader, self._now)
                 self._start = StartPart(self._service, bench, self._reader, self.save, self.read_sheets)
 
@@ -190,7 +195,10 @@ class PlanPage:
             return
         if asked == self._asked:
             self._review = found
-            self._result.show(outcome(found, plan, bench.chamber, taste, now), found)
+            says = outcome(found, plan, bench.chamber, taste, now)
+            self._result.show(says, found)
+            self._brief.text = says.brief
+            attribute(self._brief, "data-stops", "yes" if says.refused else None)
             # Its timeline allows for pauses to cool, the first quick one does not.
             table = timetable(plan, bench.chamber, found.timeline, taste, now)
             self._bars.show(table)

@@ -80,7 +80,7 @@ class _Stop:
         self._name.show(flag.name, f"Name of checkpoint {flag.name}")
         self._at.show(flag.at, f"Checkpoint {flag.name}: session time")
         self._look.show(flag.look_at, f"Checkpoint {flag.name}: what to look at")
-        self._clock.text = f"about {flag.clock}{', while you sleep' if flag.asleep else ''}"
+        self._clock.text = f"{'asleep, ' if flag.asleep else 'about '}{flag.clock}"
         attribute(self._clock, "data-asleep", "yes" if flag.asleep else None)
 
     def reset(self) -> None:

@@ -19,7 +19,7 @@ class ResultPart:
     def __init__(self, bench: Bench) -> None:
         self._bench = bench
         self._review: Review | None = None
-        with box("section", "part plan-result", aria_label="What it comes to"):
+        with box("section", "part plan-result", aria_label="What it comes to", id="plan-result"):
             with box("h2"):
                 Text("span", "What it comes to")
                 self._fresh = Text("small", "", aria_live="polite")
