@@ -299,6 +299,8 @@ FAULTS = (
     Fault("order_answer", "person", "the checkpoint passes once, or is refused", _person("answer")),
     Fault("order_change_plan", "person", "the rest of the plan changes; the past and its light stay",
           _person("change plan")),
+    Fault("order_inspection", "person", "the inspection light comes on again at a checkpoint, or is refused",
+          _person("inspection"), weight=0.5),
     Fault("order_note", "person", "on record, or refused", _person("note")),
     Fault("order_clear_trip", "person", "refused while a session is under way", _person("clear trip"), weight=0.5),
     Fault("order_start", "person", "refused while a session is under way", _person("start"), weight=0.5),

@@ -23,6 +23,7 @@ from rich.console import Console
 from rich.table import Table
 
 from lampboard import guard
+from lampwarden.engine.facts import Ended
 
 from .play import play
 
@@ -34,6 +35,7 @@ COUNTS_ROWS = "test_tables_name_each_rule_once"
 """Fails for any rule that is gone, so it proves nothing of the rule."""
 BOARD_TESTS = ("tests/lampboard/test_guard.py", "tests/lampboard/test_node.py", "tests/campaign/test_fuzz.py")
 HOST_TESTS = ("tests/engine", "tests/keeper")
+LINK_TESTS = ("tests/link/test_board.py",)
 
 Undo = Callable[[], None]
 
@@ -162,9 +164,19 @@ def mutations() -> list[Mutation]:
     of_host("follows the board", holds, "following_trouble", _well, _MASTER)
     of_host("books over a reset", step, "_light_since", _no_reset, "board_reset")
     of_host("books over the wrap", step, "_light_since", _no_wrap, "old_board")
+    of_host("books the light before an end", step, "_end_if_read", _end_now, "order_end")
+    of_host("waits with late light", holds, "COUNTER_S", 1e9, "disk_slow")
+    of_host("asks after many restarts", holds, "too_many_reboots", _well, "board_reset", "board_hang", "board_crash")
+    of_host("bounds the inspection light", holds, "inspected_enough", _well, "order_inspection")
     of_host("light waits for the disk", keeper, "Keeper._allowed", lambda self: self._asked, "disk_slow", "host_dies")
     of_host("storage hold", keeper, "Keeper._mind_storage", lambda self: None, "disk_read_only", "database_locked")
+    twice = _edited("lampwarden.link.board", "Board", "identify", "self._unique_id is None or", "True or")
+    found.append(Mutation("link no heartbeat twice", twice, ("stale_replies",), LINK_TESTS))
     return found
+
+
+def _end_now(turn: Any, event: Any, ending: Any) -> None:
+    turn.note(Ended(event.run_s, ending.outcome, ending.cause, turn.session.lit_s))
 
 
 def _well(*_: object, **__: object) -> None:

@@ -133,6 +133,8 @@ class Person:
         elif kind == "note":
             mark = f"note by {by}"
             done = keeper.order(lambda run_s: e.Annotate(run_s, "person", mark))
+        elif kind == "inspection":
+            done = keeper.order(lambda run_s: e.AskInspection(run_s, by))
         elif kind == "end":
             done = keeper.order(lambda run_s: e.AskEnd(run_s, by))
         elif kind == "clear trip":

@@ -289,6 +289,36 @@ def test_a_start_is_refused_with_its_reason(bench: Bench, spoil: object, sentenc
     assert bench.true_levels == (0, 0)
 
 
+def test_the_white_bank_is_not_left_lit_over_a_night(bench: Bench) -> None:
+    truth = bench.world.truth
+    bench.start(program(checkpoints=(Checkpoint(name="look", at_s=5.0),)))
+    bench.until(lambda s: truth.inspection_permille > 0)
+    bench.turn(1750)
+    assert truth.inspection_permille == 300
+    bench.turn(60)
+    assert truth.inspection_permille == 0
+    bench.keeper.order(lambda run_s: e.AskInspection(run_s, "a test"))
+    bench.turn(2)
+    assert truth.inspection_permille == 300
+    lines = [line.text for line in bench.store.last_lines("s-1", "bench", 20) if line.kind.startswith("inspection")]
+    assert [text.split(" after")[0] for text in lines] == [
+        "Inspection light off",
+        "Inspection light asked for by a test.",
+    ]
+
+
+def test_light_that_falls_until_the_end_is_booked(bench: Bench) -> None:
+    bench.start(program())
+    bench.turn(10)
+    bench.world.advance(bench.world.now_s + 0.7)
+    ended = bench.keeper.order(lambda run_s: e.AskEnd(run_s, "a test"))
+    bench.keeper.turn()
+    assert ended.result(timeout=0) is None
+    assert bench.session.phase is Phase.ENDED
+    assert bench.true_levels == (0, 0)
+    assert bench.session.lit_s == pytest.approx((bench.true_lit_s(0), bench.true_lit_s(1)), abs=0.002)
+
+
 def test_limits_above_the_boards_ceiling_are_refused(bench: Bench) -> None:
     hot = program(limits={"air_soft_c": 50.0, "air_hard_c": 60.0})
     with pytest.raises(NotNow, match="60 °C, above the board's own ceiling of 45 °C"):

@@ -9,7 +9,7 @@ import math
 from ..domain.program import Limits
 from ..domain.units import duration_text
 from .events import Reading
-from .state import Session
+from .state import Session, Waiting
 
 SENSOR_RANGE_C = (-20.0, 120.0)
 """Temperatures outside are no measurement of a chamber in a room; chosen inside the sensors' own ranges."""
@@ -121,6 +121,11 @@ def too_many_coolings(session: Session) -> str | None:
     if count <= most:
         return None
     return f"{count} pauses to cool within one hour, more than the {most} allowed. The chamber cannot shed its heat."
+
+
+def inspected_enough(waiting: Waiting, run_s: float) -> bool:
+    """True if the inspection light has had its time since somebody last asked for it."""
+    return run_s - waiting.inspection_from_s >= INSPECTION_S_MAX
 
 
 def too_many_reboots(session: Session) -> str | None:

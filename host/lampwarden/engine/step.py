@@ -539,7 +539,7 @@ def _checkpoint(turn: _Turn, event: e.Reading) -> None:
     if waiting is None or waiting.called_s is None:
         return
     waited_s = event.run_s - waiting.called_s
-    if demand_of(turn.session).inspection > 0 and event.run_s - waiting.inspection_from_s >= h.INSPECTION_S_MAX:
+    if demand_of(turn.session).inspection > 0 and h.inspected_enough(waiting, event.run_s):
         turn.note(f.InspectionOver(event.run_s, event.run_s - waiting.inspection_from_s))
     rules = session.program.rules
     if not checkpoint.attended:
