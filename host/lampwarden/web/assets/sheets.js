@@ -66,6 +66,7 @@
         make("span", "", made, zone.name);
         this.place(made, zone);
       }
+      this.dataset.many = board.cells.filter((cell) => cell.chosen).length > 1 ? "yes" : "no";
       const old = new Map(this.cells);
       for (const cell of board.cells) {
         const made = this.cells.get(cell.name) || this.build(cell.name);
@@ -77,6 +78,7 @@
         gone.remove();
         this.cells.delete(name);
       }
+      if (this.laid && this.laid.words !== this.words(this.laid.made.at)) this.said.textContent = ""; // it was undone
     }
 
     rulers() {
@@ -265,6 +267,7 @@
       made.at = at;
       this.place(made, at);
       this.said.textContent = this.words(at);
+      this.laid = { made, words: this.said.textContent };
       this.tell("lay", { name: made.dataset.name, ...at, gesture, seq: ++this.seq });
     }
 

@@ -5,7 +5,6 @@ from starlette.concurrency import run_in_threadpool
 
 from ....domain.chamber import Chamber
 from ....errors import LampwardenError
-from ....photos.camera import shoot
 from ..elements import Text, attribute, box, button, shown
 from ..site import Site
 
@@ -18,7 +17,7 @@ class CameraPart:
         self._site, self._chamber, self._number = site, chamber, 0
         with box("section", "part", aria_label="Camera"):
             Text("h2", "Camera")
-            if not chamber.camera:
+            if not site.service.has_camera(chamber.id):
                 Text(
                     "p",
                     "No camera is set. You photograph by hand at each checkpoint. To let a fixed camera do it, put its"
@@ -26,13 +25,17 @@ class CameraPart:
                     "ch-lead",
                 )
                 return
-            Text("p", "At a checkpoint this command is run, {file} being where the photo is to be written.", "ch-lead")
-            Text("code", chamber.camera, "ch-command")
+            if chamber.camera:
+                Text("p", "At a checkpoint this command is run; {file} is where it writes the photo.", "ch-lead")
+                Text("code", chamber.camera, "ch-command")
+            else:
+                Text("p", "A simulated camera looks at the simulated sheet.", "ch-lead")
             with box("div", "actions"):
                 self._try = button("Take a test photo", "", self._shoot)
             Text(
                 "p",
-                "The white light is not switched on for it: open the door, or let light in from the room.",
+                "The white light is not switched on for it: open the door, or let light in from the room. The photo is"
+                " only shown here, not kept.",
                 "hint",
             )
             self._said = Text("p", "", "answer-said", role="alert")
@@ -48,21 +51,22 @@ class CameraPart:
             self._said.text = "Not now: a session is under way, and the camera is its own."
             return
         attribute(self._try, "disabled", True)
+        self._try.text = "Taking a photo…"
         try:
-            photos = await run_in_threadpool(shoot, self._chamber.camera)
+            photos = await run_in_threadpool(self._site.service.try_camera, self._chamber.id)
         except LampwardenError as error:
             self._said.text = str(error)
             return
         finally:
             attribute(self._try, "disabled", None)
-        if len(photos[0]) > SHOWN_BYTES_MAX:
-            self._said.text = f"The photo has {len(photos[0]) / 1e6:.0f} MB; something is wrong with the command."
+            self._try.text = "Take a test photo"
+        photo = photos[0][1]
+        if len(photo) > SHOWN_BYTES_MAX:
+            self._said.text = f"The photo has {len(photo) / 1e6:.0f} MB; something is wrong with the command."
             return
-        self._site.test_photos[self._chamber.id] = photos[0]
+        self._site.test_photos[self._chamber.id] = photo
         self._number += 1
         attribute(self._image, "src", f"/test-photo/{self._chamber.id}?{ui.context.client.id}{self._number}")
         more = f"{len(photos)} photos, the first is shown." if len(photos) > 1 else "1 photo."
-        self._caption.text = (
-            f"{more} {len(photos[0]) / 1e6:.1f} MB. Does it show the whole sheet, sharp and without glare?"
-        )
+        self._caption.text = f"{more} {len(photo) / 1e6:.1f} MB. Does it show the whole sheet, sharp and without glare?"
         shown(self._figure, True)

@@ -23,13 +23,13 @@ class Entry:
         hint: str = "",
         unit: str = "",
         kind: str = "text",
-        after: Callable[[str], None] = lambda text: None,
         **attributes: str,
     ) -> None:
-        self._desk, self._read, self._write, self._after = desk, read, write, after
-        self._shown: str | None = None
+        self._desk, self._read, self._write = desk, read, write
+        # With its value from the start: one that is set later would come over what a quick person has typed.
+        self._shown: str | None = read(desk.sheet)
         with Labelled(label, hint, unit) as self._labelled:
-            self._field = Field(kind, "", self._typed, at_once=False, **attributes)
+            self._field = Field(kind, self._shown or "", self._typed, at_once=False, **attributes)
         self.element = self._labelled.element
 
     def show(self) -> None:
@@ -48,8 +48,8 @@ class Entry:
     def _typed(self, text: str) -> None:
         wrong = self._desk.do(lambda sheet: self._write(sheet, text.strip()))
         self._labelled.wrong(wrong)
-        if not wrong:
-            self._after(text.strip())
+        if not wrong and text != self._read(self._desk.sheet):
+            self.anew()  # '12,0 mm' becomes '12'
 
 
 class Choice:
@@ -66,9 +66,9 @@ class Choice:
         hint: str = "",
     ) -> None:
         self._desk, self._options, self._read, self._write = desk, options, read, write
-        self._shown: tuple[object, str] | None = None
+        self._shown: tuple[object, str] | None = (dict(options(desk.sheet)), read(desk.sheet))
         with Labelled(label, hint) as self._labelled:
-            self._select = Select({}, "", self._chosen)
+            self._select = Select(dict(options(desk.sheet)), read(desk.sheet), self._chosen)
         self.element = self._labelled.element
 
     def show(self) -> None:

@@ -7,7 +7,7 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from ....domain.chamber import Place
-from ....domain.sheet import Cell, Sheet
+from ....domain.sheet import Sheet
 from ....errors import ProgramError
 from ... import sheets_view
 from ...typed import number, whole
@@ -150,14 +150,14 @@ class CellPart:
                     desk,
                     "Zone",
                     lambda sheet: {zone.name: zone.name for zone in desk.chamber.zones} | self._stray(),
-                    lambda sheet: self._cell().zone,
+                    lambda sheet: self._shows("zone"),
                     lambda sheet, value: edits.with_cell(sheet, self._of, zone=value),
                 )
                 self._role = Choice(
                     desk,
                     "Role",
                     lambda sheet: sheets_view.ROLES,
-                    lambda sheet: self._cell().role,
+                    lambda sheet: self._shows("role"),
                     self._set_role,
                 )
                 self._role.element.classes("sh-two")
@@ -165,7 +165,7 @@ class CellPart:
                     desk,
                     "Ink it watches",
                     lambda sheet: {"": "not chosen"} | {ink.name: ink.name for ink in sheet.inks},
-                    lambda sheet: self._cell().ink,
+                    lambda sheet: self._shows("ink"),
                     lambda sheet, value: edits.with_cell(sheet, self._of, ink=value),
                 )
                 for key, label, hint in _COUNTS:
@@ -196,14 +196,14 @@ class CellPart:
         self._ink.show()
         shown(self._ink.element, cell.role == "ink watch")
 
-    def _cell(self) -> Cell:
-        """The chosen cell; the last of them while there is none, so that fields have something to stand for."""
-        return self._desk.cell or self._desk.sheet.cells[0]
+    def _shows(self, field: str) -> str:
+        """A field of the chosen cell; empty without one."""
+        value = getattr(self._desk.cell, field, "")
+        return f"{value:g}" if isinstance(value, float) else str(value)
 
     def _stray(self) -> dict[str, str]:
-        zone = self._cell().zone
-        known = {known.name for known in self._desk.chamber.zones}
-        return {} if zone in known else {zone: f"{zone} (not in this chamber)"}
+        zone, known = self._shows("zone"), {known.name for known in self._desk.chamber.zones}
+        return {} if not zone or zone in known else {zone: f"{zone} (not in this chamber)"}
 
     def _name(self) -> Entry:
         def write(sheet: Sheet, text: str) -> Sheet:
@@ -212,7 +212,7 @@ class CellPart:
             self._of = text
             return new
 
-        return Entry(self._desk, "Name", lambda sheet: self._cell().name, write, maxlength="8")
+        return Entry(self._desk, "Name", lambda sheet: self._shows("name"), write, maxlength="8")
 
     def _measure(self, key: str, label: str, field: str) -> Entry:
         def write(sheet: Sheet, text: str) -> Sheet:
@@ -221,15 +221,13 @@ class CellPart:
             new = Box(**{name: value if name == key else getattr(old, name) for name in ("x", "y", "width", "height")})
             return edits.put(sheet, self._desk.chamber, self._of, new)
 
-        return Entry(
-            self._desk, label, lambda sheet: f"{getattr(self._cell(), field):g}", write, unit="mm", inputmode="decimal"
-        )
+        return Entry(self._desk, label, lambda sheet: self._shows(field), write, unit="mm", inputmode="decimal")
 
     def _count(self, key: str, label: str, hint: str) -> Entry:
         return Entry(
             self._desk,
             label,
-            lambda sheet: str(getattr(self._cell(), key)),
+            lambda sheet: self._shows(key),
             lambda sheet, text: edits.with_cell(sheet, self._of, **{key: whole(text, label.lower(), 1, 99)}),
             hint=hint,
             inputmode="numeric",
@@ -238,7 +236,7 @@ class CellPart:
     def _set_role(self, sheet: Sheet, value: str) -> Sheet:
         if value == "ink watch" and not sheet.inks:
             raise ProgramError("Add an ink to the sheet's description first; then choose which one this cell watches.")
-        ink = self._cell().ink or (sheet.inks[0].name if sheet.inks else "")
+        ink = self._shows("ink") or (sheet.inks[0].name if sheet.inks else "")
         return edits.with_cell(sheet, self._of, role=value, ink=ink if value == "ink watch" else "")
 
     def _copy(self) -> None:

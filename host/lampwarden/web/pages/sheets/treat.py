@@ -29,7 +29,7 @@ BATHS = {"none": "No bath", "water": "Plain water", "chemical": "Chemical"}
 class TreatPart:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._arms: list[Arm] | None = None
+        self._own: list[Arm] | None = None
         with box("section", "part sh-treat", aria_label="Treatments"):
             with box("h2"):
                 Text("span", "Treatments")
@@ -70,15 +70,18 @@ class TreatPart:
 
     def show(self) -> None:
         sheet, chosen = self._desk.sheet, list(self._desk.chosen)
-        if self._arms is None and sheet.cells:
-            self._arms = _arms_of(sheet)
         self._caption.text = sheets_view.lot_words(sheet).split(".")[0]
         self._give.text = f"Give it to {w.listed(chosen)}" if chosen else "Choose cells first"
         attribute(self._give, "disabled", None if chosen else True)
         attribute(self._draw, "disabled", None if sheet.cells else True)
-        arms = self._arms or []
+        arms = self._arms
         shown(self._none, not arms)
         self._rows.show(list(enumerate(arms)))
+
+    @property
+    def _arms(self) -> list[Arm]:
+        """The list for the lot: the cells' treatments, until the person makes a list of their own."""
+        return _arms_of(self._desk.sheet) if self._own is None else self._own
 
     def chosen(self) -> None:
         """The choice of cells is another: show what the one cell has."""
@@ -96,17 +99,17 @@ class TreatPart:
         treatment = self._picker.treatment()
         if treatment is None:
             return
-        title, arms = sheets_view.treatment_words(treatment), self._arms or []
+        title, arms = sheets_view.treatment_words(treatment), self._arms
         if any(arm.title == title for arm in arms):
             self._said.text = f"“{title}” is on the list already."
             return
-        self._arms = [*arms, _arm(treatment)]
+        self._own = [*arms, _arm(treatment)]
         self.show()
 
     def _ready(self) -> None:
         bath = Treatment(chemical=PEROXIDE, strength_pct=WORKING_PCT_MAX.value, wet_min=WET_MIN_MAX.value)
         both = bath.model_copy(update={"light": True})
-        self._arms = [_arm(t) for t in (Treatment(light=True), both, bath, Treatment(covered=True))]
+        self._own = [_arm(t) for t in (Treatment(light=True), both, bath, Treatment(covered=True))]
         self.show()
 
     def _choose_how(self, value: str) -> None:
@@ -126,9 +129,9 @@ class TreatPart:
 
         def edit(sheet: Sheet) -> Sheet:
             if self._how == "square":
-                drawn = draw(sheet, self._arms or [], seed, square=True)
+                drawn = draw(sheet, self._arms, seed, square=True)
             else:
-                drawn = draw(sheet, self._arms or [], seed, self._how)  # type: ignore[arg-type]
+                drawn = draw(sheet, self._arms, seed, self._how)  # type: ignore[arg-type]
             method[""] = drawn.method
             return drawn.sheet
 
@@ -139,13 +142,13 @@ class TreatPart:
         at = {"index": 0}
 
         def remove() -> None:
-            self._arms = [arm for n, arm in enumerate(self._arms or []) if n != at["index"]]
+            self._own = [arm for n, arm in enumerate(self._arms) if n != at["index"]]
             self.show()
 
         def turn() -> None:
-            arms = list(self._arms or [])
+            arms = list(self._arms)
             arms[at["index"]] = replace(arms[at["index"]], control=not arms[at["index"]].control)
-            self._arms = arms
+            self._own = arms
             self.show()
 
         with box("li") as row:
