@@ -1,5 +1,5 @@
 # Makes .venv in the project's folder and installs the project into it. Sourced by host/start and tests/run.
-# Usage: make_environment EXTRAS    ("" or "[test]"). Does nothing when the same pyproject.toml is installed already.
+# Usage: make_environment EXTRAS    ("[photos]" or "[test]"). Does nothing when the same pyproject.toml is installed already.
 
 project=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 venv_python="$project/.venv/bin/python"

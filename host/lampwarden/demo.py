@@ -1,19 +1,73 @@
-"""The demo: a session on the simulated chamber, faster than real, with the daemon's own keeper, store and pages."""
+"""The demo: a session on the simulated chamber, faster than real, with the daemon's own keeper, store and pages.
 
+The scenario's sheet lies in it: its paper follows the simulated lamps, and the simulated camera photographs it.
+"""
+
+import logging
+import re
 import threading
+from concurrent.futures import ProcessPoolExecutor
 from datetime import datetime
+from importlib.resources import files
+from importlib.util import find_spec
+from multiprocessing import get_context
 from pathlib import Path
 
+from .domain.plan import Plan
 from .domain.program import Program
+from .domain.program_file import parse_as
+from .domain.sheet import Sheet
 from .engine import Phase
+from .errors import LampwardenError
 from .keeper import Keeper, Snapshot
+from .mask.geometry import Mask
 from .rehearsal import Person, Rig, chamber_for
+from .rig.paper.sheet import PaperState
 from .service import Service
+from .service.seen import masks_of
+from .starts import Confirmed
+from .starts.lines import CAUTION, plan_lines
 from .store.store import Store
 from .store.writer import DirectWriter
 
+log = logging.getLogger(__name__)
+
 BOOT_S = 10.0
 """Virtual time given to the simulated board before its session begins, s."""
+BY = "the demo"
+PHOTO_PX = (2400, 1800)
+"""Enough to read the cells by; larger photos only take longer to render."""
+
+
+class SimCamera:
+    """The demo chamber's camera, and the simulated paper it looks at."""
+
+    def __init__(self, rig: Rig, sheet: Sheet, seed: int) -> None:
+        from .rig.paper.sheet import SimPaper
+
+        self._rig, self._sheet, self._seed, self._shots = rig, sheet, seed, 0
+        with rig.world.lock:
+            self.paper = SimPaper(sheet, rig.world.chamber, seed)
+            self.paper.follow(rig.world)
+        self._mask = masks_of(sheet)[0]
+        self._taking = threading.Lock()
+
+    def __call__(self) -> list[bytes]:
+        """A photo of the sheet as it is now. Rendered in a process of its own: the daemon loads no imaging."""
+        with self._taking:
+            with self._rig.world.lock:
+                state = self.paper.state()
+            shot, self._shots = self._shots, self._shots + 1
+            with ProcessPoolExecutor(1, get_context("spawn")) as process:
+                return process.submit(
+                    _photograph, self._sheet, self._mask, state, self._seed, shot, self._rig.clock.utc()
+                ).result()
+
+
+def _photograph(sheet: Sheet, mask: Mask, state: PaperState, seed: int, shot: int, utc: datetime) -> list[bytes]:
+    from .rig.camera.photo import photograph  # loads OpenCV and Pillow, which the daemon must not
+
+    return photograph(sheet, mask, state, seed, "fixed", shot=shot, size=PHOTO_PX, taken_utc=utc)
 
 
 class Demo:
@@ -39,12 +93,46 @@ class Demo:
         self.service.add(self.keeper, self._watch)
         self.ended = threading.Event()
         """Set once the session has ended."""
+        self._photographing: threading.Thread | None = None
+        self._photographed: set[tuple[str, str]] = set()
+        self.camera: SimCamera | None = None
+        sheet = demo_sheet()
+        self._sheet = sheet if not sheet.fits(self.chamber) else None
+        if self._sheet is not None and find_spec("cv2") and find_spec("PIL"):
+            self.camera = SimCamera(self.rig, self._sheet, seed)
+            self.service.set_camera(self.chamber.id, self.camera)
 
     def begin(self) -> None:
-        """Starts the session, unless one was taken up from the database. Raises what Service.start raises."""
+        """Starts the session, unless one was taken up from the database. Raises what Service.start_plan raises."""
         session = self.keeper.snapshot.session
-        if session is None or not session.active:
-            self.service.start(self.chamber.id, self._program, "the demo")
+        if session is not None and session.active:
+            return
+        plan = self._planned()
+        asked = self.service.preflight(self.chamber.id, plan).lines
+        yes = [Confirmed(line.key.removeprefix(CAUTION), BY, line.confirm) for line in asked if line.confirm]
+        if self.camera is not None:
+            with self.rig.world.lock:
+                self.camera.paper.wet()
+        self.service.start_plan(plan.id, BY, yes)
+
+    def _planned(self) -> Plan:
+        """The demo's plan, saved with its sheet if they are not there yet.
+
+        A program that contradicts the scenario's sheet, such as one that leaves a cell's zone dark, runs without it.
+        """
+        key = re.sub(r"[^a-z0-9]+", "-", self._program.title.lower()).strip("-")[:32].strip("-") or "demo"
+        plan = Plan(id=key, title=self._program.title, chamber=self.chamber.id, program=self._program)
+        if self._sheet is not None:
+            if self._sheet.id not in {saved.sheet.id for saved in self.service.sheets()}:
+                self.service.save_sheet(self._sheet, BY, None)
+            with_sheet = plan.model_copy(update={"sheet": self._sheet.id})
+            lines = plan_lines(with_sheet, self.chamber, self._sheet, self.rig.clock.utc())
+            if all(line.verdict != "fail" or line.confirm for line in lines):
+                plan = with_sheet
+        saved = next((each for each in self.service.plans(self.chamber.id) if each.plan.id == key), None)
+        if saved is None or saved.plan != plan:
+            self.service.save_plan(plan, BY, saved.revision if saved is not None else None)
+        return plan
 
     def outcome(self) -> str:
         """How the session ended; empty if it has not."""
@@ -55,12 +143,39 @@ class Demo:
         session = snapshot.session
         if session is None:
             return
-        if self._hands_off:
+        if self._hands_off and self._has_photo(snapshot):
             self._person.mind(snapshot)
         called = session.waiting is not None and session.waiting.called_s is not None
         waits = any(hold.needs_person for hold in session.holds) and (called or session.waiting is None)
         # A real person needs real time to read and answer; an idle chamber has no reason to hurry either.
-        slow = session.phase is Phase.ENDED or (waits and not self._hands_off)
+        taking = self._photographing is not None and self._photographing.is_alive()
+        slow = session.phase is Phase.ENDED or taking or (waits and not self._hands_off)
         self.rig.clock.speed = 1.0 if slow else self._speed
         if session.phase is Phase.ENDED:
             self.ended.set()
+
+    def _has_photo(self, snapshot: Snapshot) -> bool:
+        """True once the simulated person has the photo of the checkpoint that calls, or if none can be taken."""
+        session, session_id = snapshot.session, snapshot.session_id
+        if self.camera is None or session is None or session_id is None or session.waiting is None:
+            return True
+        if session.waiting.called_s is None or session.open_checkpoint is None:
+            return True
+        moment = (session_id, session.open_checkpoint.name)
+        if moment not in self._photographed:
+            self._photographed.add(moment)
+            self._photographing = threading.Thread(target=self._take, args=moment, name="demo-photo", daemon=True)
+            self._photographing.start()
+        return self._photographing is None or not self._photographing.is_alive()
+
+    def _take(self, session_id: str, checkpoint: str) -> None:
+        try:
+            self.service.take_photo(self.chamber.id, BY, session_id, None, checkpoint)
+        except LampwardenError as error:
+            log.warning("the demo's photo at '%s' failed: %s", checkpoint, error)
+
+
+def demo_sheet() -> Sheet:
+    """The scenario's sheet."""
+    text = files("lampwarden.rig").joinpath("scenario/sheet.toml").read_text(encoding="utf-8")
+    return parse_as(Sheet, text, "sheet.toml")

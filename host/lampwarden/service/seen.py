@@ -20,7 +20,7 @@ from ..mask.geometry import Mask
 from ..mask.layout import PAPERS, lay_out
 from ..photos.camera import shoot
 from ..photos.doses import cell_doses_j_cm2
-from ..photos.pool import Order, Pool
+from ..photos.pool import Made, Order, Pool
 from ..photos.vault import Vault
 from ..store.gallery import Gallery, SavedFinding, SavedPhoto, SavedReading
 from ..store.records import Line
@@ -41,6 +41,8 @@ class Picture:
     hash: str
     drawn: str
     """Hash of the picture with the cells drawn on it; empty: none."""
+    flat: str
+    """Hash of the picture laid flat, to lie on others of the sheet; empty: none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +97,8 @@ class Seen(Shelf):
         earlier = [saved for saved in self._of(moment) if saved.reading.refused == "" and not saved.reading.superseded]
         before = next((saved.reading for saved in earlier), None)
         order = Order(tuple(data for _, data in photos), masks_of(moment.sheet), way, before, self._utc())
-        measured, drawn = self._reading_photos.read(order)
-        return self._keep(moment, measured, photos, drawn, by, earlier)
+        measured, made = self._reading_photos.read(order)
+        return self._keep(moment, measured, photos, made, by, earlier)
 
     def take_photo(
         self, chamber_id: str, by: str, session_id: str | None = None, sheet_id: str | None = None, checkpoint: str = ""
@@ -106,6 +108,11 @@ class Seen(Shelf):
             self.try_camera(chamber_id), by, chamber_id=chamber_id, session_id=session_id, sheet_id=sheet_id,
             checkpoint=checkpoint, way=Way.FIXED,
         )  # fmt: skip
+
+    def set_camera(self, chamber_id: str, camera: Callable[[], list[bytes]]) -> None:
+        """Gives a chamber a camera that is no command; called in worker threads. Raises UnknownName."""
+        self._keeper(chamber_id)
+        self._cameras[chamber_id] = camera
 
     def has_camera(self, chamber_id: str) -> bool:
         """True if the chamber's camera can be asked for a photo."""
@@ -252,7 +259,7 @@ class Seen(Shelf):
             lit_s = moment.lit_s  # long after the session: all its light
         if lit_s is not None and chamber is not None and len(lit_s) == len(chamber.zones):
             doses = cell_doses_j_cm2(sheet, chamber, lit_s)
-        pictures = tuple(Picture(name, drawn) for name, drawn in saved.photos)
+        pictures = tuple(Picture(*hashes) for hashes in saved.photos)
         return Look(reading, saved.saved_utc, saved.saved_by, doses, pictures)
 
     def _chamber_of(self, saved: SavedReading) -> Chamber | None:
@@ -265,24 +272,25 @@ class Seen(Shelf):
         moment: "_Moment",
         measured: MeasuredPhotos,
         photos: Sequence[tuple[str, bytes]],
-        drawn: Sequence[bytes],
+        made: Sequence[Made],
         by: str,
         earlier: Sequence[Look],
     ) -> Look:
         utc = self._utc()
         found = dict(zip([photo.hash for photo in measured.photos], measured.photos, strict=True))
-        pairs: list[tuple[str, str]] = []
+        kept: list[tuple[str, str, str]] = []
         rows: list[SavedPhoto] = []
-        for (name, data), picture in zip(photos, drawn, strict=True):
+        for (name, data), pictures in zip(photos, made, strict=True):
             key = hashlib.sha256(data).hexdigest()
-            if key in {known for known, _ in pairs}:
+            if key in {known for known, *_ in kept}:
                 continue
             about = found.get(
                 key, PhotoFound(hash=key, format="unknown", size_bytes=len(data), width_px=0, height_px=0)
             )
             sidecar = about.model_dump(mode="json")
             self._vault.keep(data, sidecar)
-            pairs.append((key, self._vault.keep(picture) if picture else ""))
+            drawn, flat = (self._vault.keep(one) if one else "" for one in (pictures.drawn, pictures.flat))
+            kept.append((key, drawn, flat))
             rows.append(SavedPhoto(key, moment.chamber_id, name[:200], utc, by, sidecar))
         number = len(self._gallery.readings(session_id=moment.session_id, sheet_id=moment.sheet.id)) + 1
         reading = measured.reading.model_copy(
@@ -306,11 +314,11 @@ class Seen(Shelf):
         ]
         saved = SavedReading(
             reading.id, moment.chamber_id, moment.session_id, moment.sheet.id, moment.checkpoint, utc, by, moment.lit_s,
-            False, reading.model_dump(mode="json", exclude={"superseded"}), tuple(pairs),
+            False, reading.model_dump(mode="json", exclude={"superseded"}), tuple(kept),
         )  # fmt: skip
         kind = "photo_refused" if reading.refused else "reading_typed" if not photos else "photo_read"
         line = self._beside(
-            moment, kind, _said(reading, by), utc, {"reading": reading.id, "photos": [p[0] for p in pairs]}
+            moment, kind, _said(reading, by), utc, {"reading": reading.id, "photos": [each[0] for each in kept]}
         )
         self._gallery.add_reading(saved, rows, line, replaced)
         return self._look(saved, moment.sheet, moment)
