@@ -27,17 +27,17 @@ Needs the extra `photos`. Import it only where a photo is taken: it loads Pillow
 
 What lies in the picture: the card printed as lampwarden.mask draws it, open apertures cut by hand, the sheet's print in
 them (the bare paper covers at least nine tenths of the inner part of a cell, but for ink watch cells, where the watched
-ink does), the chart (patches per chart.csv; CIELAB published for them: chart_lab), grey steps that repeat the chart's
-last row, and the swatches. What a cell's colour is about says measured_part; the truth is the mean over the area.
+ink does), the chart (patches per chart.csv; CIELAB published for them: chart_lab), even grey steps (chart.GREYS), and
+the swatches. What a cell's colour is about says measured_part; the truth is the mean over the area.
 
 Not simulated: demosaicing, local tone mapping, chromatic aberration, rolling shutter, relief of the paper.
 
     photo      photograph: all of it together
     device     a camera and a shot, drawn from seeds
     scene      what lies there, in camera colours, seen straight from above
-    print      what is printed on card and sheet
+    printing   what is printed on card and sheet
     develop    from the scene to pixels: warp, light, flare, noise, tone
     files      from pixels to a file
     faults     what can go wrong
-    command    `python -m lampwarden.rig.camera`, a camera command for the demo
+    __main__   `python -m lampwarden.rig.camera photo.jpg`, a camera command for the demo
 """

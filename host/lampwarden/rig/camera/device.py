@@ -18,6 +18,10 @@ _TO_SRGB = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0
 """IEC 61966-2-1: XYZ under D65 to linear sRGB."""
 
 
+_CONES = np.array([[0.38971, 0.68898, -0.07868], [-0.22981, 1.18340, 0.04641], [0.0, 0.0, 1.0]])
+"""Hunt-Pointer-Estevez: XYZ to the responses of the eye's cones (from memory; here only a smooth start)."""
+
+
 def _bell(nm: float, width: float) -> Array:
     return np.exp(-0.5 * ((WAVELENGTHS_NM - nm) / width) ** 2)
 
@@ -61,8 +65,8 @@ def draw_device(camera_seed: int, kind: Kind) -> Device:
     chance = np.random.default_rng([camera_seed, 21])
     near = chance.normal
     # A real camera's channels are nearly, not quite, mixtures of the eye's: a mixture of both is drawn.
-    eye = np.linalg.inv([[0.41, 0.36, 0.18], [0.21, 0.72, 0.07], [0.02, 0.12, 0.95]]) @ matching_functions().T
-    eye = np.maximum(eye, 0) / eye.max(axis=1, keepdims=True)
+    eye = np.maximum(_CONES @ matching_functions().T, 0)
+    eye /= eye.max(axis=1, keepdims=True)
     glass = np.stack(
         [_bell(near(602, 4), near(34, 2)), _bell(near(538, 4), near(38, 2)), _bell(near(456, 3), near(27, 2))]
     )
@@ -137,7 +141,7 @@ def draw_shot(camera_seed: int, shot: int, kind: Kind) -> Shot:
     # The mask is laid anew each time; the lamp's power and colour wander by some thousandths.
     slip = chance.normal(0, 0.001, 2)
     return Shot(
-        spectrum=_white_led(place) * (1 + chance.normal(0, 0.002) * (WAVELENGTHS_NM - 550) / 150),
+        spectrum=_fine_led(place) * (1 + chance.normal(0, 0.002) * (WAVELENGTHS_NM - 550) / 150),
         lamps=tuple(
             Lamp(side * place.uniform(180, 260), place.normal(0, 30), place.uniform(260, 360), 0.5, _tint(place, 0.006))
             for side in (-1, 1)
@@ -190,6 +194,12 @@ def _white_led(chance: np.random.Generator) -> Array:
     """A blue peak and a broad phosphor."""
     blue = chance.uniform(0.55, 1.0) * _bell(chance.normal(452, 3), 11)
     return blue + _bell(chance.normal(540, 5), 42) * 0.8 + _bell(chance.normal(615, 6), 45) * chance.uniform(0.7, 1.0)
+
+
+def _fine_led(chance: np.random.Generator) -> Array:
+    """One that renders colours well, as for an inspection bank: much of the way to daylight."""
+    share = chance.uniform(0.4, 0.8)
+    return (1 - share) * _white_led(chance) + share * daylight("d50") / 100
 
 
 def _daylight(chance: np.random.Generator) -> Array:

@@ -15,8 +15,8 @@ from ...domain.sheet import Sheet
 from ...mask.geometry import Box, Mask
 from ..paper.sheet import PAPER, PaperState
 from ..paper.spectra import WAVELENGTHS_NM, Array
-from . import print as printed
-from .chart import GREYS, made_patches
+from . import printing
+from .chart import made_greys, made_patches
 from .faults import Fault
 
 Picture = NDArray[Any]
@@ -55,9 +55,9 @@ def lay(
     """
     table = _Table(mask, px_mm, colours)
     chance = np.random.default_rng([paper.seed, 25])
-    table.card(printed.card(mask, px_mm))
+    table.card(printing.card(mask, px_mm))
     bare = [_Clouds(chance, *_size(mask)) for _ in range(2)]
-    prints = printed.sheet(sheet, paper.seed, px_mm)
+    prints = printing.sheet(sheet, paper.seed, px_mm)
     for aperture in mask.apertures:
         if aperture.open and aperture.name in paper.cells:
             cut = chance.normal(0, 0.12, 4)
@@ -70,13 +70,12 @@ def lay(
             at_mm = (mask.sheet_x_mm + laid_mm[0], mask.sheet_y_mm + laid_mm[1])
             table.paper(box, paper.cells[aperture.name], bare[0], prints, at_mm)
             table.shade(box)
-    patches = made_patches(chart_seed)
     if Fault.CHART_MISSING not in faults:
         table.fill(mask.chart.box, FRAME)
         pitch = mask.chart.patches()[0].width_mm * 2
-        for box, patch in zip(mask.chart.patches(), patches, strict=True):
+        for box, patch in zip(mask.chart.patches(), made_patches(chart_seed), strict=True):
             table.fill(Box.around(*box.centre_mm, pitch - 2.0), patch)
-    for box, grey in zip(mask.greys, patches[GREYS], strict=True):
+    for box, grey in zip(mask.greys, made_greys(chart_seed), strict=True):
         table.fill(box, grey)
     moved = 0.55 * mask.swatches[0].width_mm if Fault.SWATCHES_MOVED in faults and mask.swatches else 0.0
     for box, swatch in zip(mask.swatches, paper.swatches, strict=False):
@@ -149,7 +148,7 @@ class _Table:
     def fill(self, box: Box, reflectance: Array) -> None:
         self._view(box)[:] = self._value(reflectance)
 
-    def card(self, coverage: printed.Coverage) -> None:
+    def card(self, coverage: printing.Coverage) -> None:
         """The card with its print."""
         mask = self._mask
         view = self._view(Box(x_mm=0, y_mm=0, width_mm=mask.width_mm, height_mm=mask.height_mm))
@@ -162,7 +161,7 @@ class _Table:
         box: Box,
         parts: Mapping[str, Array],
         clouds: _Clouds,
-        prints: dict[str, printed.Coverage],
+        prints: dict[str, printing.Coverage],
         at_mm: tuple[float, float],
     ) -> None:
         """Paper with what is printed on it; `at_mm`: where the sheet's corner lies."""

@@ -4,6 +4,7 @@ A cell whose treatment says light gets the light of its zone; any other lies in 
 peroxide acts while the cell is wet; any other liquid only wets it.
 """
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -11,10 +12,11 @@ import numpy as np
 
 from ...domain.chamber import Chamber
 from ...domain.sheet import Cell, Sheet
+from ...errors import ProgramError
 from ..world import World
 from . import change
 from .design import PaperDesign, draw, shipped_design
-from .spectra import Array, from_ks, lab, r457_pct
+from .spectra import WAVELENGTHS_NM, Array, from_ks, lab, r457_pct
 
 PAPER = "paper"
 FOLLOW_S = 30.0
@@ -34,6 +36,31 @@ class PaperState:
     swatches: Array
     """Reflectance of the swatches, shape (swatches, 31)."""
 
+    def to_json(self) -> str:
+        """As text, for a camera in another process."""
+        return json.dumps(
+            {
+                "seed": self.seed,
+                "cells": {cell: _listed(parts) for cell, parts in self.cells.items()},
+                "rest": _listed(self.rest),
+                "swatches": self.swatches.tolist(),
+            }
+        )
+
+    @classmethod
+    def from_json(cls, text: str, where: str = "state") -> "PaperState":
+        """Back from that text. Raises ProgramError if it is none; `where` is for the message."""
+        try:
+            data = json.loads(text)
+            return cls(
+                seed=int(data["seed"]),
+                cells={cell: _spectra(parts) for cell, parts in data["cells"].items()},
+                rest=_spectra(data["rest"]),
+                swatches=_spectra({"": data["swatches"]})[""].reshape(-1, len(WAVELENGTHS_NM)),
+            )
+        except (ValueError, KeyError, TypeError, AttributeError) as error:
+            raise ProgramError(f"{where}: no state of a simulated paper ({error!r}). Write it anew.") from None
+
     def reflectance(self, cell: str, part: str = PAPER) -> Array:
         """Of the bare paper of a cell, or of an ink on it; shape (31,)."""
         return self.cells[cell][part]
@@ -46,6 +73,18 @@ class PaperState:
     def r457_pct(self, cell: str, part: str = PAPER) -> float:
         """True ISO brightness, per cent."""
         return float(r457_pct(self.reflectance(cell, part)))
+
+
+def _listed(parts: Mapping[str, Array]) -> dict[str, list[float]]:
+    return {part: spectrum.tolist() for part, spectrum in parts.items()}
+
+
+def _spectra(parts: Mapping[str, list[float]]) -> dict[str, Array]:
+    found = {part: np.array(spectrum, dtype=np.float64) for part, spectrum in parts.items()}
+    for spectrum in found.values():
+        if spectrum.shape[-1] != len(WAVELENGTHS_NM) or not np.all((spectrum > 0) & (spectrum <= 1)):
+            raise ValueError(f"a spectrum needs {len(WAVELENGTHS_NM)} values from 0 to 1")
+    return found
 
 
 def measured_part(sheet: Sheet, cell: str) -> str:
