@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     import uvicorn
     from fastapi import FastAPI
 
+    from .domain.commissioning import Papers
     from .domain.program import Program
     from .rehearsal import Report
     from .service import Service
@@ -131,7 +132,7 @@ def serve(
 
     A session starts only on a board with a commissioning record; `lampwarden board check` makes one.
     """
-    from .bench.papers import what_is_unproved
+    from .bench.papers import newest, what_is_unproved
     from .keeper import Keeper, RealClock
     from .link.board import Board
     from .link.transport import open_transport
@@ -162,7 +163,7 @@ def serve(
         typer.echo(f"Records: {options.data}")
         try:
             nightly.start()
-            _serve(service, options.host, options.port, browser=False)
+            _serve(service, options.host, options.port, browser=False, papers=partial(newest, options.data))
         finally:
             for writer in writers:
                 writer.close()
@@ -241,6 +242,7 @@ def _serve(
     done: threading.Event | None = None,
     before: Callable[[], None] | None = None,
     notice: str = "",
+    papers: "Callable[[str], Papers] | None" = None,
 ) -> None:
     """Serves the dashboard until Ctrl-C, SIGTERM or `done`; the keepers run meanwhile."""
     import uvicorn
@@ -248,7 +250,7 @@ def _serve(
     from .rehearsal import demo_programs
     from .web.app import create_app
 
-    web: FastAPI = create_app(service, programs=demo_programs(), notice=notice)
+    web: FastAPI = create_app(service, programs=demo_programs(), notice=notice, papers=papers)
     listener = _listen(host, port)
     address = f"http://{'localhost' if host in ('127.0.0.1', '::1') else host}:{listener.getsockname()[1]}/"
     server = uvicorn.Server(uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3))

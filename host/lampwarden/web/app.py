@@ -52,20 +52,20 @@ def create_app(
     programs: Mapping[str, Program] | None = None,
     notice: str = "",
     hosts: Iterable[str] = (),
-    papers: Callable[[str], Papers] = lambda board_id: Papers(),
+    papers: Callable[[str], Papers] | None = None,
 ) -> FastAPI:
     """The dashboard of a service. Call it once in a process: the page framework keeps its state in globals.
 
     The service is run and closed by the caller. `programs`: programs the page offers to start, by a short name;
     `notice`: a line shown on top of the page; `hosts`: names this host is asked by, besides localhost and addresses;
-    `papers`: the newest papers of a board, by its serial number.
+    `papers`: the newest papers of a board, by its serial number; None: there are none here.
     """
     app = FastAPI(title=title, docs_url=None, redoc_url=None, openapi_url=None)
     app.add_middleware(Guard, hosts=hosts)
     app.mount("/api", create_api(service))
     app.mount("/assets", StaticFiles(directory=ASSETS))
     app.include_router(sheet_pictures.routes(service))
-    site = Site(service, title, programs or {}, notice, papers)
+    site = Site(service, title, programs or {}, notice, papers or (lambda board_id: Papers()))
     app.include_router(camera_try.routes(site.test_photos))
     for path, page in PAGES.items():
         _serve(site, path, page)

@@ -268,16 +268,18 @@ def mask_view(sheet: Sheet) -> MaskView:
     """Whether the sheet's mask can be cut, and on which papers it fits."""
     if not sheet.cells:
         return MaskView("Lay out cells first: the mask is cut along their edges.", (), {})
-    fits, wrong = {}, ""
+    fits: dict[str, str] = {}
+    wrong = ""
     for name, paper in PRINT_PAPERS.items():
-        try:
-            lay_out(sheet, paper)
-        except ProgramError as error:
-            wrong = str(error)
-        else:
-            fits[name] = (
-                f"{name.upper() if name[0] == 'a' else name.capitalize()}, {paper.width_mm:g} × {paper.height_mm:g} mm"
-            )
+        smaller = [PRINT_PAPERS[other] for other in fits]
+        if not any(p.width_mm <= paper.width_mm and p.height_mm <= paper.height_mm for p in smaller):
+            try:
+                lay_out(sheet, paper)
+            except ProgramError as error:
+                wrong = str(error)
+                continue
+        called = name.upper() if name.startswith("a") else name.capitalize()
+        fits[name] = f"{called}, {paper.width_mm:g} × {paper.height_mm:g} mm"
     if fits:
         return MaskView(f"The mask fits on {next(iter(fits)).upper()} paper.", (), fits)
     return MaskView("The mask cannot be made like this:", tuple(_plain(wrong).splitlines()), {})

@@ -19,7 +19,7 @@ class Site:
     """Programs that can be started without a plan, by a short name."""
     notice: str
     """A line shown on top of each page; empty: none."""
-    papers: Callable[[str], Papers] = lambda board_id: Papers()
+    papers: Callable[[str], Papers]
     """The newest papers of a board on this computer, by its serial number. May raise StoreError."""
     test_photos: dict[str, bytes] = field(default_factory=dict)
     """By chamber the last photo its camera took for a try; the record knows nothing of it."""
