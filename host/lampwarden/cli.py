@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from .domain.commissioning import Papers
     from .domain.program import Program
+    from .notify.notifier import Notifier
     from .rehearsal import Report
     from .service import Service
 
@@ -91,6 +92,7 @@ def demo(
     Time runs faster than real, and at real speed while a checkpoint waits for you.
     """
     from .demo import Demo
+    from .notify import messenger
     from .rehearsal import demo_programs
     from .settings import settings
     from .upkeep.folder import held
@@ -100,6 +102,8 @@ def demo(
     options = settings(host=host, port=port, data=folder)
     with held(folder) as database:
         show = Demo(chosen, database, seed=seed, speed=speed, hands_off=hands_off, start_utc=datetime.now(UTC))
+        notifier = messenger(show.store, folder, show.service)
+        notifier.start()
         typer.echo(f"Simulated chamber, {speed:g} times faster than real. Everything it shows is invented.")
         typer.echo(f"Records of this demo: {folder}")
         _serve(
@@ -110,7 +114,9 @@ def demo(
             done=show.ended if exit_when_done else None,
             before=show.begin,
             notice="Simulated chamber: everything shown is invented.",
+            notifier=notifier,
         )
+        notifier.close()
     outcome = show.outcome()
     typer.echo(f"The session: {outcome or 'not ended'}.")
     if exit_when_done and outcome != "completed":
@@ -136,6 +142,7 @@ def serve(
     from .keeper import Keeper, RealClock
     from .link.board import Board
     from .link.transport import open_transport
+    from .notify import messenger
     from .service import Service
     from .settings import settings
     from .store.store import Store
@@ -148,7 +155,10 @@ def serve(
     described = upkeep.read_chambers(chambers)
     with held(options.data) as database:
         store, clock = Store.open(database), RealClock()
-        service = Service(store, clock, start_grace_s=60 * options.start_grace_min)
+        service = Service(
+            store, clock, start_grace_s=60 * options.start_grace_min, notified=lambda: notifier.came_through()
+        )
+        notifier = messenger(store, options.data, service)
         pulse = Pulse(to_systemd(), word_every_s())
         writers = []
         for chamber in described:
@@ -163,8 +173,11 @@ def serve(
         typer.echo(f"Records: {options.data}")
         try:
             nightly.start()
-            _serve(service, options.host, options.port, browser=False, papers=partial(newest, options.data))
+            notifier.start()
+            papers = partial(newest, options.data)
+            _serve(service, options.host, options.port, browser=False, papers=papers, notifier=notifier)
         finally:
+            notifier.close()
             for writer in writers:
                 writer.close()
             nightly.close()
@@ -243,6 +256,7 @@ def _serve(
     before: Callable[[], None] | None = None,
     notice: str = "",
     papers: "Callable[[str], Papers] | None" = None,
+    notifier: "Notifier | None" = None,
 ) -> None:
     """Serves the dashboard until Ctrl-C, SIGTERM or `done`; the keepers run meanwhile."""
     import uvicorn
@@ -250,7 +264,7 @@ def _serve(
     from .rehearsal import demo_programs
     from .web.app import create_app
 
-    web: FastAPI = create_app(service, programs=demo_programs(), notice=notice, papers=papers)
+    web: FastAPI = create_app(service, programs=demo_programs(), notice=notice, papers=papers, notifier=notifier)
     listener = _listen(host, port)
     address = f"http://{'localhost' if host in ('127.0.0.1', '::1') else host}:{listener.getsockname()[1]}/"
     server = uvicorn.Server(uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3))

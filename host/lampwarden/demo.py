@@ -78,18 +78,18 @@ class Demo:
     ) -> None:
         self._program, self._speed, self._hands_off = program, speed, hands_off
         self.chamber = chamber_for(program)
-        self._store = Store.open(database)
+        self.store = Store.open(database)
         # Virtual time ran ahead in an earlier demo over this record: the clock goes on from there, not from before it.
-        for newest in self._store.last_lines(None, None, 1):
+        for newest in self.store.last_lines(None, None, 1):
             start_utc = max(start_utc, datetime.fromisoformat(newest.utc))
         self.rig = Rig.build(self.chamber, program, seed, None, start_utc)
         self.rig.world.advance(BOOT_S)
         self.rig.clock.speed = speed
         # Virtual time stands still during a commit, as it must: a slow disk is no slow chamber.
-        self._writer = DirectWriter(self._store)
+        self._writer = DirectWriter(self.store)
         self.keeper = Keeper(self.chamber, self.rig.board, self.rig.clock, self._writer)
         self._person = Person(self.keeper, program.rehearsal.answer_after_s)
-        self.service = Service(self._store, self.rig.clock)
+        self.service = Service(self.store, self.rig.clock)
         self.service.add(self.keeper, self._watch)
         self.ended = threading.Event()
         """Set once the session has ended."""

@@ -8,13 +8,17 @@ import sys
 import tempfile
 import threading
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import uvicorn
 
+from lampwarden.bench.papers import keep_commissioning, newest
 from lampwarden.demo import Demo
+from lampwarden.domain.commissioning import Commissioning, StepResult
 from lampwarden.domain.program_file import parse
+from lampwarden.notify import messenger
 from lampwarden.rehearsal import demo_programs
 from lampwarden.web.app import create_app
 
@@ -61,6 +65,25 @@ def obey(show: Demo, what: str, value: Any) -> Any:
     return None
 
 
+def sign(show: Demo, folder: Path) -> None:
+    """A commissioning record of the simulated board, as the bench would keep it."""
+    identity = show.keeper.snapshot.board.identity
+    assert identity is not None
+    step = StepResult(key="door", title="Door switch", outcome="passed", text="Dark 90 ms after the door opened.")
+    paper = Commissioning(
+        utc="2031-03-01T09:30:00Z",
+        board_id=identity.unique_id,
+        firmware=identity.firmware,
+        map_version=identity.map_version,
+        by="Wilma",
+        chamber="Demo chamber",
+        notes="",
+        files=None,
+        steps=(step,),
+    )
+    keep_commissioning(folder, paper)
+
+
 def main() -> None:
     program = parse(Path(sys.argv[1]).read_text(encoding="utf-8"))
     speed = float(sys.argv[2])
@@ -69,7 +92,10 @@ def main() -> None:
             program, Path(folder) / "demo.db", seed=1, speed=speed, hands_off=False, start_utc=datetime.now(UTC)
         )
         programs = {"chosen": program} | demo_programs()
-        app = create_app(show.service, programs=programs, notice=NOTICE)
+        papers = partial(newest, Path(folder))
+        notifier = messenger(show.store, Path(folder), show.service)
+        notifier.start()
+        app = create_app(show.service, programs=programs, notice=NOTICE, papers=papers, notifier=notifier)
         server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", timeout_graceful_shutdown=1))
         show.service.run()
         if sys.argv[3:] == ["begin"]:
@@ -82,10 +108,12 @@ def main() -> None:
         print(f"http://localhost:{port}", flush=True)  # noqa: T201
         for line in sys.stdin:
             what, value = json.loads(line)
-            print(json.dumps(obey(show, what, value)), flush=True)  # noqa: T201
+            said = sign(show, Path(folder)) if what == "commission" else obey(show, what, value)
+            print(json.dumps(said), flush=True)  # noqa: T201
         server.should_exit = True
         thread.join(5)
         show.service.close()
+        notifier.close()
 
 
 if __name__ == "__main__":

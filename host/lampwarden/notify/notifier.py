@@ -101,6 +101,20 @@ class Notifier:
         """Each channel with its newest try."""
         return [Standing(c, self._outbox.last_of_channel(c.name)) for c in self._file.read().channels]
 
+    def came_through(self) -> tuple[bool, str]:
+        """Whether the last message over every channel arrived, and that as a sentence."""
+        standing = self.standing()
+        if not standing:
+            return False, "No way to send you messages is set up."
+        for each in standing:
+            if each.last is None:
+                return False, f"Channel '{each.channel.name}' was never tried."
+            if each.last.state != "delivered":
+                why = f" {each.last.said}" if each.last.said else ""
+                return False, f"The last message over '{each.channel.name}' has not come through.{why}"
+        names = ", ".join(f"'{each.channel.name}'" for each in standing)
+        return True, f"The last message came through over {names}."
+
     def newest(self, chamber_id: str, limit: int = 50) -> list[Delivery]:
         """The newest messages of a chamber."""
         return self._outbox.newest(chamber_id, limit)

@@ -12,11 +12,13 @@ from starlette.concurrency import run_in_threadpool
 from ..domain.commissioning import Papers
 from ..domain.program import Program
 from ..errors import UnknownName
+from ..notify.notifier import Notifier
 from ..service import Service
 from . import camera_try, sheet_pictures
 from .api import create_api
 from .guard import Guard
 from .pages.chamber import ChamberPage
+from .pages.messages import MessagesPage
 from .pages.now import NowPage
 from .pages.plan.editor import PlanPage
 from .pages.plan.listing import PlansPage
@@ -37,6 +39,7 @@ PAGES: dict[str, Callable[..., object]] = {
     "/sheets/{chamber_id}": SheetsPage,
     "/sheets/{chamber_id}/{sheet_id}": SheetPage,
     "/chamber/{chamber_id}": ChamberPage,
+    "/messages/{chamber_id}": MessagesPage,
 }
 """Pages by address; each is called with the site, the reader and the names in its address.
 
@@ -53,19 +56,21 @@ def create_app(
     notice: str = "",
     hosts: Iterable[str] = (),
     papers: Callable[[str], Papers] | None = None,
+    notifier: Notifier | None = None,
 ) -> FastAPI:
     """The dashboard of a service. Call it once in a process: the page framework keeps its state in globals.
 
     The service is run and closed by the caller. `programs`: programs the page offers to start, by a short name;
     `notice`: a line shown on top of the page; `hosts`: names this host is asked by, besides localhost and addresses;
-    `papers`: the newest papers of a board, by its serial number; None: there are none here.
+    `papers`: the newest papers of a board, by its serial number; None: there are none here;
+    `notifier`: what sends messages.
     """
     app = FastAPI(title=title, docs_url=None, redoc_url=None, openapi_url=None)
     app.add_middleware(Guard, hosts=hosts)
     app.mount("/api", create_api(service))
     app.mount("/assets", StaticFiles(directory=ASSETS))
     app.include_router(sheet_pictures.routes(service))
-    site = Site(service, title, programs or {}, notice, papers or (lambda board_id: Papers()))
+    site = Site(service, title, programs or {}, notice, papers or (lambda board_id: Papers()), notifier=notifier)
     app.include_router(camera_try.routes(site.test_photos))
     for path, page in PAGES.items():
         _serve(site, path, page)

@@ -25,6 +25,7 @@ PAGES = (
     ("plan", "Plan"),
     ("sheets", "Sheets"),
     ("chamber", "Chamber"),
+    ("messages", "Messages"),
 )
 """Pages that exist: path and name."""
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from ...domain.commissioning import Papers
 from ...domain.program import Program
+from ...notify.notifier import Notifier
 from ...service import Service
 from ..watch import Watch
 
@@ -23,6 +24,8 @@ class Site:
     """The newest papers of a board on this computer, by its serial number. May raise StoreError."""
     test_photos: dict[str, bytes] = field(default_factory=dict)
     """By chamber the last photo its camera took for a try; the record knows nothing of it."""
+    notifier: Notifier | None = None
+    """Sends messages; None: this dashboard sends none."""
     _watches: dict[str, Watch] = field(default_factory=dict)
 
     def watch(self, chamber_id: str) -> Watch:
