@@ -38,14 +38,6 @@ def test_bounds_hold_the_truth_in_95_of_100(bend):
     assert 0.94 - slack <= step <= (0.97 if bend >= 1 else 0.98) + slack
 
 
-@pytest.mark.parametrize("bend", [0.5, 1, 2, 3])
-def test_what_remains_at_least_errs_in_10_of_100(bend):
-    found, remains = courses(bend, NUMBER)
-    least = [a.remaining_at_least for a in found]
-    assert np.mean([low is not None and low > remains for low in least]) <= 0.1 + (0.015 if LONG else 0.05)
-    assert all(low is None or low >= (a.remaining.low or -np.inf) for low, a in zip(least, found, strict=True))
-
-
 @pytest.mark.parametrize("bend", [0.1, 0.2, 0.5, 1, 2])
 def test_a_plateau_is_called_falsely_in_at_most_3_of_100(bend):
     found, remains = courses(bend, NUMBER)
@@ -108,6 +100,32 @@ def test_scatter_beyond_the_uncertainty_is_noticed_and_widens_the_bounds():
     assert not wild.follows
     width = [a.next_step.high - a.next_step.low for a in (calm, wild)]
     assert width[1] > 3 * width[0]
+
+
+def test_courses_beside_share_the_plateau_and_the_bounds_hold():
+    rng = np.random.default_rng(13)
+    short, remains = SIX[:3], TOTAL * np.exp(-2 * SIX[2])
+
+    def course(x, start):
+        return x, start + TOTAL * -np.expm1(-2 * x) + SIGMA * rng.standard_normal(len(x)), [SIGMA] * len(x)
+
+    pairs = [(course(short, 0.0), course(SIX, 3.0)) for _ in range(NUMBER)]
+    alone = [fit(*one).remaining for one, _ in pairs]
+    shared = [fit(*one, None, [two]).remaining for one, two in pairs]
+    assert np.mean([holds(bounds, remains) for bounds in shared]) == pytest.approx(0.95, abs=0.01 if LONG else 0.045)
+    width = [np.median([b.high - b.low if b.high is not None else np.inf for b in some]) for some in (shared, alone)]
+    assert width[0] < width[1] / 2
+
+
+def test_a_course_beside_has_a_start_of_its_own():
+    y = 5 * -np.expm1(-3 * SIX)
+    one, two = (SIX, y, [0.1] * 6), (SIX[:4], y[:4] - 7, [0.1] * 4)
+    of = fit(*two, None, [one])
+    assert of.total == pytest.approx(5)
+    assert of.remaining.best == pytest.approx(5 * np.exp(-3 * SIX[3]))
+    assert of.curve[0].best == pytest.approx(-7)
+    assert of.df == 6
+    assert fit([], [], [], None, [one]) is None
 
 
 def test_the_band_holds_the_readings_of_an_exact_course():

@@ -44,7 +44,9 @@ def test_a_trial_that_worked(bench):
     of = concluded(bench, seed=1)
     by_name = {cell.cell: cell for cell in of.cells}
     assert (of.way, of.newest, of.drift.moved) == (Way.FIXED, "r24", ())
-    assert [by_name[name].advice.kind for name in ("A1", "A3", "B1")] == [Kind.GO_ON, Kind.ENOUGH, Kind.ENOUGH]
+    assert [by_name[name].advice.kind for name in ("A1", "A2", "A3")] == [Kind.GO_ON, Kind.GO_ON, Kind.ENOUGH]
+    assert "judged with A2 and A3, treated alike" in by_name["A1"].advice.reason
+    assert by_name["B1"].course.beside == ()
     assert [name for name, cell in by_name.items() if cell.changed] == ["A1", "A2", "A3", "B1", "B2"]
     assert (by_name["B2"].advice, by_name["B3"].advice, by_name["B4"].arm) == (None, None, "")
     assert of.comparison.control == "covered control"

@@ -41,6 +41,25 @@ def test_bounds_hold_the_truth(bench):
     assert share > 0.9
 
 
+def test_cells_treated_alike_are_judged_together(bench):
+    readings, doses = bench.read(3)
+    a1, a2, a3 = (series(name, readings, doses) for name in ("A1", "A2", "A3"))
+    alone, together = course(a1), course(a1, beside=[a2, a3])
+    assert (alone.beside, together.beside) == ((), ("A2", "A3"))
+    assert alone.remaining.high is None or alone.remaining.high > 10
+    left = true_gain(bench, 60, 1e9, 0.015)
+    assert together.remaining.low < left < together.remaining.high < left + 2
+    assert together.step_j_cm2 == alone.step_j_cm2
+
+
+def test_a_cell_that_goes_another_way_is_judged_alone(bench):
+    bench.rate["A2"], bench.floor = 0.1, 0.3
+    readings, doses = bench.read(3)
+    a1, a2 = (series(name, readings, doses) for name in ("A1", "A2"))
+    assert course(a1, beside=[a2]).beside == ()
+    assert course(a1, beside=[a2]) == course(a1)
+
+
 def test_only_readings_up_to_the_last_light_count(bench):
     readings, doses = bench.read()
     lit = lit_changes(series("A2", readings, doses))

@@ -18,8 +18,6 @@ Array = NDArray[np.float64]
 
 THRESHOLD = 3.841
 """95 % of chi-square with one degree of freedom: each bound errs in 2.5 of 100."""
-LIKELY = 1.642
-"""80 % of the same: each bound errs in 10 of 100."""
 STRAIGHT = 0.01
 """Rate times span of the slowest curve tried. It bends by half a per cent over the readings: a straight line."""
 SUDDEN = 20.0
@@ -32,6 +30,9 @@ LOG_20 = math.log(20)
 """Rate times x at which 95 % is reached."""
 MISFIT_P = 0.01
 """Readings that scatter more than chance does in 1 of 100 courses do not follow the curve; then bounds are widened."""
+
+Readings = tuple[Sequence[float], Sequence[float], Sequence[float]]
+"""x, y and standard uncertainty of y of one course, each (n,)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +70,6 @@ class Approach:
     """Height of the best curve at the last reading."""
     remaining: Bounded
     """Change still to come after the last reading."""
-    remaining_at_least: float | None
-    """Lower bound of that change which errs in 10 of 100 only: for a choice where neither error is grave."""
     next_step: Bounded
     """Change that a further step would bring."""
     step: float
@@ -106,30 +105,26 @@ class _Curves:
         return self.start + self.total * bend, np.sqrt(np.maximum(variance, 0))
 
 
-def _solve(rates: Array, x: Array, y: Array, u: Array) -> _Curves:
+def _solve(rates: Array, x: Array, y: Array, u: Array, course: NDArray[np.intp]) -> _Curves:
+    """The curves of course 0; `course` (n,) numbers the course each reading belongs to."""
     weight = 1 / u**2
     bend = -np.expm1(-np.outer(rates, x))
-    whole = weight.sum()
-    bend_mean, y_mean = bend @ weight / whole, y @ weight / whole
-    rest = bend - bend_mean[:, None]
+    share = (course[:, None] == np.arange(course.max() + 1)) * weight[:, None]
+    whole = share.sum(axis=0)
+    bend_mean, y_mean = bend @ share / whole, y @ share / whole
+    rest, height = bend - bend_mean[:, course], y - y_mean[course]
     square = rest**2 @ weight
-    total = rest @ (weight * (y - y_mean)) / square
-    start = y_mean - total * bend_mean
-    off = y - start[:, None] - total[:, None] * bend
+    total = rest @ (weight * height) / square
+    own = bend_mean[:, 0]
     return _Curves(
         rates=rates,
-        start=start,
+        start=y_mean[0] - total * own,
         total=total,
-        start_var=1 / whole + bend_mean**2 / square,
+        start_var=1 / whole[0] + own**2 / square,
         total_var=1 / square,
-        covariance=-bend_mean / square,
-        chi_square=off**2 @ weight,
+        covariance=-own / square,
+        chi_square=(height - total[:, None] * rest) ** 2 @ weight,
     )
-
-
-def _room(curves: _Curves, limit: float) -> tuple[Array, NDArray[np.bool_]]:
-    """How many standard uncertainties start and total may be off within a chi-square, and at which rates at all."""
-    return np.sqrt(np.maximum(limit - curves.chi_square, 0)), curves.chi_square <= limit
 
 
 def _vertex(curves: _Curves) -> float:
@@ -143,27 +138,37 @@ def _vertex(curves: _Curves) -> float:
     return float(curves.rates[i] * (curves.rates[i + 1] / curves.rates[i]) ** shift)
 
 
-def fit(x: Sequence[float], y: Sequence[float], u: Sequence[float], step: float | None = None) -> Approach | None:
+def fit(
+    x: Sequence[float],
+    y: Sequence[float],
+    u: Sequence[float],
+    step: float | None = None,
+    beside: Sequence[Readings] = (),
+) -> Approach | None:
     """The approach that readings y (n,) at x (n,), each with standard uncertainty u (n,), speak for.
 
     x is dose or time, y any signed measure of the change. The start is a reading like the others, not taken for exact.
-    `step` is the next step along x; None: as long as the last. Returns None for fewer than three different x, since two
-    say nothing of a plateau.
+    `step` is the next step along x; None: as long as the last. `beside`: x, y, u of other courses with a start of their
+    own that share rate and total with this one. Returns None for fewer than three different x, since two say nothing of
+    a plateau, or if x is empty.
     """
-    where, values, unsure = (np.asarray(part, dtype=float) for part in (x, y, u))
+    together = ((x, y, u), *beside)
+    where, values, unsure = (np.concatenate([np.asarray(c[i], dtype=float) for c in together]) for i in range(3))
+    course = np.repeat(np.arange(len(together)), [len(c[0]) for c in together])
     places = np.unique(where)
-    if len(places) < 3:
+    if len(places) < 3 or not len(x):
         return None
-    origin, span = float(places[0]), float(places[-1] - places[0])
+    origin, span = float(places[0]), max(x) - float(places[0])
     step = float(places[-1] - places[-2]) if step is None else step
 
     def solved(rates: Array) -> _Curves:
-        return _solve(rates, where - origin, values, unsure)
+        return _solve(rates, where - origin, values, unsure, course)
 
-    curves = solved(np.geomspace(STRAIGHT / span, SUDDEN / (places[1] - origin), GRID))
+    whole = float(places[-1] - origin)
+    curves = solved(np.geomspace(STRAIGHT / whole, SUDDEN / (places[1] - origin), GRID))
     best = solved(np.array([_vertex(curves)]))
-    df = len(where) - 3
-    follows = df == 0 or bool(chdtrc(df, best.chi_square[0]) > MISFIT_P)
+    df = len(where) - 2 - len(together)
+    follows = df <= 0 or bool(chdtrc(df, best.chi_square[0]) > MISFIT_P)
     widened = 1.0 if follows else float(best.chi_square[0]) / df
     straight = bool(curves.chi_square[0] <= best.chi_square[0] + THRESHOLD * widened)
     for _ in range(ZOOMS):
@@ -173,11 +178,11 @@ def fit(x: Sequence[float], y: Sequence[float], u: Sequence[float], step: float 
         best = solved(np.array([_vertex(curves)]))
     least = float(best.chi_square[0])
     limit = least + THRESHOLD * widened
-    room, possible = _room(curves, limit)
+    # How many standard uncertainties start and total may be off at each rate, and which rates are possible at all.
+    room = np.sqrt(np.maximum(limit - curves.chi_square, 0))
+    possible = curves.chi_square <= limit
     rates = curves.rates[possible]
-    some_room, likely = _room(curves, least + LIKELY * widened)
-    rest = np.exp(-curves.rates * span) * (curves.total - some_room * np.sqrt(curves.total_var))
-    known = not straight or float(best.rates[0]) > 2 * STRAIGHT / span
+    known = not straight or float(best.rates[0]) > 2 * STRAIGHT / whole
 
     def bounded(share: Callable[[Array], Array], *, opens: bool) -> Bounded:
         """Bounds of the total times a share that depends on the rate; `opens`: no bound if the course is straight."""
@@ -203,7 +208,6 @@ def fit(x: Sequence[float], y: Sequence[float], u: Sequence[float], step: float 
         total=float(best.total[0]) if known else None,
         now=float(best.at(np.array([span]))[0][0, 0]),
         remaining=bounded(lambda rate: np.exp(-rate * span), opens=True),
-        remaining_at_least=None if straight and rest[likely][0] < 0 else float(rest[likely].min()),
         next_step=bounded(lambda rate: np.exp(-rate * span) * -np.expm1(-rate * step), opens=False),
         step=step,
         x_95=Bounded(

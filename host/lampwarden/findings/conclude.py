@@ -136,7 +136,8 @@ def conclude(
 
     def findings(name: str) -> CellFindings:
         of = courses[name]
-        way_to_plateau = None if name in watched else course(of, settings.next_step_j_cm2)
+        alike = [courses[other] for other in tests if other != name and _alike(roles[other], roles[name])]
+        way_to_plateau = None if name in watched else course(of, settings.next_step_j_cm2, alike)
         changed = is_real(ends[name], chance, check.floor_de00)
         advised = of.lit and name in tests
         advice = cell_advice(of, way_to_plateau, settings, chance, check) if advised else None
@@ -231,6 +232,10 @@ def _all_series(
         if of and of.changes and arrived.get(of.baseline, {}).get(name, 0.0) <= TRACE_J_CM2.value
     }
     return good, tuple(name for name in found if name not in good)
+
+
+def _alike(one: Cell, other: Cell) -> bool:
+    return one.treatment == other.treatment and one.treatment.light
 
 
 def _end(of: Series, readings: Mapping[str, Reading]) -> Change:

@@ -5,10 +5,11 @@ constant share per dose (Feller 1987; first order is an assumption that the scat
 are told as gain in ΔE00.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from .approach import Bounded, Point, fit
+from .approach import Bounded, Point, Readings, fit
 from .blue import blue_of_ks, ks_of_blue, u_ks_of_blue
 from .change import CLEAR, Change, Series
 from .defaults import TRACE_J_CM2
@@ -26,8 +27,6 @@ class Course:
 
     remaining: Bounded
     """Change still to come after the last dose; positive is whiter."""
-    remaining_at_least: float | None
-    """Lower bound of that which errs in 10 of 100; None: open."""
     next_step: Bounded
     """Change that one more step would bring."""
     step_j_cm2: float
@@ -36,7 +35,9 @@ class Course:
     follows: bool
     """False: the readings scatter too much for a plain approach; the bounds are widened."""
     readings: int
-    """Readings it rests on."""
+    """Readings of this cell that it rests on."""
+    beside: tuple[str, ...]
+    """Cells with the same treatment whose readings it rests on too."""
     curve: tuple[Point, ...]
     """Gain over dose, with its 95 % band."""
 
@@ -58,25 +59,42 @@ def lit_changes(of: Series) -> tuple[Change, ...]:
     return tuple(lit)
 
 
-def course(of: Series, next_step_j_cm2: float | None = None) -> Course | None:
+def _readings(of: Series) -> Readings:
+    """Dose, K/S falling and its uncertainty, at the baseline and under light.
+
+    What a bath did lies between the baseline and the next reading, not on the curve of the light: without the baseline.
+    """
+    lit = lit_changes(of)
+    levels = [*([] if of.bathed else [of.level]), *(change.level for change in lit)]
+    return (
+        [*([] if of.bathed else [0.0]), *(change.dose_j_cm2 or 0.0 for change in lit)],
+        [-ks_of_blue(level.value) for level in levels],
+        [u_ks_of_blue(level.value, level.u) for level in levels],
+    )
+
+
+def course(of: Series, next_step_j_cm2: float | None = None, beside: Sequence[Series] = ()) -> Course | None:
     """The course of a cell; None with fewer than three readings at different doses, the baseline among them.
 
     `next_step_j_cm2`: the step that a change is foretold for; None: as long as the last that was more than stray light.
+    `beside`: cells with the same treatment, whatever their dose. They share rate and plateau with this one unless the
+    readings speak against it.
     """
     lit = lit_changes(of)
-    # What a bath did lies between the baseline and the next reading: not on the curve of the light.
-    levels = [*([] if of.bathed else [of.level]), *(change.level for change in lit)]
-    doses = [*([] if of.bathed else [0.0]), *(change.dose_j_cm2 or 0.0 for change in lit)]
+    if not lit:
+        return None
+    own = _readings(of)
+    doses = own[0]
     steps = [later - sooner for sooner, later in pairwise(doses) if later - sooner > STRAY_SHARE * doses[-1]]
-    found = fit(
-        doses,
-        [-ks_of_blue(level.value) for level in levels],
-        [u_ks_of_blue(level.value, level.u) for level in levels],
-        next_step_j_cm2 or (steps[-1] if steps else None),
-    )
+    step = next_step_j_cm2 or (steps[-1] if steps else None)
+    shared = [readings for each in beside if len((readings := _readings(each))[0]) > 1]
+    found = fit(*own, step, shared) if shared else None
+    together = found is not None and found.follows
+    if not together:
+        found = fit(*own, step)
     if found is None:
         return None
-    end, ends = lit[-1], found.x_95
+    end, ends, origin = lit[-1], found.x_95, found.curve[0].x
     scale = end.de00_per_blue
     # A change that is clear has a direction of its own, in which hue takes part too: the same gain looks larger.
     clear = abs(end.gain.value) > CLEAR * end.gain.u
@@ -94,11 +112,11 @@ def course(of: Series, next_step_j_cm2: float | None = None) -> Course | None:
 
     return Course(
         remaining=bounded(found.remaining),
-        remaining_at_least=looks(found.remaining_at_least),
         next_step=bounded(found.next_step),
         step_j_cm2=found.step,
-        dose_95_j_cm2=Bounded(*(None if x is None else x + doses[0] for x in (ends.best, ends.low, ends.high))),
+        dose_95_j_cm2=Bounded(*(None if x is None else x + origin for x in (ends.best, ends.low, ends.high))),
         follows=found.follows,
-        readings=len(levels),
+        readings=len(doses),
+        beside=tuple(each.cell for each in beside if len(_readings(each)[0]) > 1) if together else (),
         curve=tuple(Point(p.x, height(p.best), height(p.low), height(p.high)) for p in found.curve),
     )
