@@ -106,6 +106,8 @@ class Outcome:
     """What stops it first."""
     notes: tuple[Remark, ...]
     """What is only good to know."""
+    sleep: str
+    """Which checkpoints fall into sleep; empty: none."""
     suggestions: tuple[Suggestion, ...]
     zones: tuple[ZoneLine, ...]
     warmth: Warmth
@@ -131,7 +133,8 @@ def outcome(review: Review, plan: Plan, chamber: Chamber, taste: Taste, now: dat
         ),
         Pair("Energy", f"{review.power.energy_wh:.0f} Wh", "of the lamps"),
     ]
-    remarks = [_remark(notice, taste) for notice in review.warnings]
+    # What disturbs a sleeper stands beside its remedies.
+    remarks = [_remark(notice, taste) for notice in review.warnings if notice.key != "sleep"]
     ends = f"Ends {w.clock_text(line.end, now, taste)}"
     minds = sum(notice.level is Level.WARN for notice in review.warnings)
     brief = [ends, f"{w.temp(review.heat.forecast.peak_c, taste)} at most", f"{minds} to mind" if minds else ""]
@@ -144,6 +147,7 @@ def outcome(review: Review, plan: Plan, chamber: Chamber, taste: Taste, now: dat
         refused=_refused(len(stops)),
         remarks=tuple(one for one in remarks if one.tone != Level.NOTE),
         notes=tuple(one for one in remarks if one.tone == Level.NOTE),
+        sleep=review.proposal.sentences[0] if review.proposal.sentences else "",
         suggestions=_suggestions(review, now, taste),
         zones=tuple(_zones(review)),
         warmth=_warmth(review, plan, taste),

@@ -17,17 +17,24 @@ class AboutPart:
             with box("div", "plan-inside"), box("div", "plan-two"):
                 self._title_entry = Labelled("Title", hint="Up to 40 letters; it heads the session and its record.")
                 with self._title_entry:
-                    self._title = Field("text", bench.plan.title, self._take_title, maxlength="40", id="plan-title")
+                    self._title = Field("text", bench.plan.title, self._take_title, maxlength="40", aria_label="Title")
                 entry = Labelled("Sheet", hint="What lies in the chamber. Its cells say what is compared.")
                 with entry:
-                    self._sheet = Select(self._options(), bench.plan.sheet or "", self._take_sheet, id="plan-sheet")
+                    self._sheet = Select(self._options(), bench.plan.sheet or "", self._take_sheet, aria_label="Sheet")
                     self._link = Text("a", "Describe a sheet", "", href=f"/sheets/{bench.chamber.id}")
                     with box("span", "plan-masks") as self._mask:
                         Text("span", "Its mask:")
                         self._masks = [Text("a", kind.upper(), "", download="") for kind in ("pdf", "svg")]
                 self._notes_entry = Labelled("Notes", hint="What you want to find out, what to mind.")
                 with self._notes_entry:
-                    self._notes = Field("textarea", bench.program.notes, self._take_notes, maxlength="4000", rows="3")
+                    self._notes = Field(
+                        "textarea",
+                        bench.program.notes,
+                        self._take_notes,
+                        maxlength="4000",
+                        rows="3",
+                        aria_label="Notes",
+                    )
         self._seen = (bench.plan.title, bench.plan.sheet, bench.program.notes)
 
     def show(self) -> None:

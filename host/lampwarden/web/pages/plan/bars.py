@@ -47,6 +47,7 @@ class BarsPart:
                     self._flags: Rows[Flag] = Rows(box("div", "plan-flag-row"), _flag)
                 for number, zone in enumerate(bench.chamber.zones):
                     self._rows.append(_Line(self, bench, number, zone.name))
+            self._strays: Rows[str] = Rows(box("div"), self._stray)
             self._wrong = Text("p", "", "answer-said", role="alert")
             with box("div", "actions plan-tools", role="group", aria_label="The chosen exposure"):
                 self._chosen = Text("span", "", "plan-chosen", aria_live="polite")
@@ -75,6 +76,8 @@ class BarsPart:
         self._flags.show(table.flags)
         for line, row in zip(self._rows, table.rows, strict=True):
             line.show(row, table.span_s, self._bench.chosen, fresh)
+        known = {row.zone for row in table.rows}
+        self._strays.show([plan.zone for plan in self._bench.program.zones if plan.zone not in known])
         self._show_chosen(table)
 
     def say(self, wrong: str) -> None:
@@ -96,6 +99,23 @@ class BarsPart:
         if self._bench.chosen != (zone, index):
             self._bench.chosen = (zone, index)
             self._bench.touch()
+
+    def _stray(self) -> tuple[ui.element, Callable[[str], None]]:
+        """A zone of the program that the chamber does not have."""
+        zone = {"name": ""}
+
+        def leave_out() -> None:
+            kept = tuple(plan for plan in self._bench.program.zones if plan.zone != zone["name"])
+            self.tried(f"leaving out zone {zone['name']}", lambda p, _: edit.changed(p, zones=kept))
+
+        with box("p", "plan-wait") as row:
+            says = Text("span")
+            button("Leave it out", "quiet plan-small", leave_out)
+
+        def fill(name: str) -> None:
+            zone["name"], says.text = name, f"Zone {name} of this plan is not in this chamber."
+
+        return row, fill
 
     # --- from the bars ------------------------------------------------------------------------------------------------
 

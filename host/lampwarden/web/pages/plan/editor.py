@@ -36,7 +36,7 @@ from .rules import RulesPart
 from .start import StartPart
 from .when import WhenPart
 
-SETTLE_S = 0.12
+SETTLE_S = 0.06
 """A step is worked out so long after the last, s: while one types there is no need for each letter."""
 CLOCK_S = 60.0
 """How often a plan that starts now is laid out anew by the clock, s."""
@@ -90,6 +90,7 @@ class PlanPage:
         self._fresh = False
         self._review: Review | None = None
         self._asked = 0
+        self._titled = ""
         frame(site, reader, chamber_id, "plan", self.again)
         with box("main", "plan-sheet-of-paper") as self._main:
             self._place(site)
@@ -156,6 +157,10 @@ class PlanPage:
         start = (bench.start_at or now).astimezone(taste.zone)
         habits = Habits(plan.sleep_from, plan.sleep_to, plan.photo_s)
         table = timetable(plan, bench.chamber, lay_out(plan.program, bench.chamber, start, habits), taste, now)
+        title = f"{plan.title} · Plan"
+        if title != self._titled:
+            self._titled = title
+            ui.page_title(title)
         self._about.show()
         self._when.show()
         self._picture.show(picture(plan, bench.chamber, bench.sheet))

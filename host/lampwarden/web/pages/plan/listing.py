@@ -66,6 +66,7 @@ class PlansPage:
         self._removed: Plan | None = None
         self._sheet_id = ""
         frame(site, reader, chamber_id, "plan", self.show)
+        ui.page_title(f"Plans · {site.service.snapshot(chamber_id).chamber.title}")
         with box("div", "news"):
             if site.notice:
                 Text("p", site.notice, "notice")

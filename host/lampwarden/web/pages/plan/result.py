@@ -29,9 +29,11 @@ class ResultPart:
                     self._stops: Rows[Remark] = Rows(box("div", "plan-remarks"), _remark)
                 self._ends = Text("p", "", "plan-ends")
                 self._facts: Rows[Pair] = Rows(box("dl", "plan-facts"), fact)
-                self._suggestions: Rows[Suggestion] = Rows(
-                    box("div", "actions", aria_label="Times that suit you better"), self._suggestion
-                )
+                with box("div", "plan-remark") as self._sleep:
+                    self._sleep_says = Text("p")
+                    self._suggestions: Rows[Suggestion] = Rows(
+                        box("div", "actions", role="group", aria_label="Times that suit you better"), self._suggestion
+                    )
                 with box("table", "plan-table", aria_label="Light of each zone"):
                     with box("thead"), box("tr"):
                         for name in COLUMNS:
@@ -72,7 +74,9 @@ class ResultPart:
         self._stops.show([one for one in says.remarks if one.tone == "stop"])
         self._ends.text = says.ends
         self._facts.show(says.facts)
+        self._sleep_says.text = says.sleep
         self._suggestions.show(says.suggestions)
+        shown(self._sleep, bool(says.sleep))
         self._zones.show(says.zones)
         warmth = says.warmth
         attribute(self._warmth, "data-over", "yes" if warmth.over else None)
