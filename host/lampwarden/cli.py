@@ -18,7 +18,9 @@ import typer
 from . import __version__
 from .bench import commands as bench
 from .errors import LampwardenError, ProgramError, StoreError
+from .imaging.command import measure
 from .mask.command import mask
+from .record import commands as records
 from .starts import commands as plans
 from .upkeep import commands as upkeep
 
@@ -231,8 +233,10 @@ def ports(
 
 
 app.command()(mask)
+app.command()(measure)
 plans.add_to(app)
 bench.add_to(app)
+records.add_to(app)
 upkeep.add_to(app)
 
 

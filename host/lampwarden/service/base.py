@@ -36,8 +36,12 @@ class Base:
             known = ", ".join(self._keepers) or "none"
             raise UnknownName(f"There is no chamber '{chamber_id}'. Chambers here: {known}.") from None
 
-    def _utc(self) -> str:
+    def utc(self) -> str:
+        """The time by the service's wall clock."""
         return utc_text(self._clock.utc())
+
+    def _utc(self) -> str:
+        return self.utc()
 
     def _line(self, chamber_id: str, kind: str, text: str, data: Mapping[str, Any]) -> Line:
         """A line about a chamber outside any session."""

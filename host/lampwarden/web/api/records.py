@@ -1,0 +1,102 @@
+"""The treatment record of a session, in each of its forms."""
+
+import tempfile
+from pathlib import Path as FilePath
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Path
+from fastapi.responses import FileResponse, Response
+from starlette.background import BackgroundTask
+
+from ...errors import NotNow, ProgramError, StoreError, UnknownName
+from ...record.bag import pack
+from ...record.gather import Record, gather
+from ...record.html import to_html
+from ...record.tables import tables
+from ...record.telling import document
+from ...service import Service
+from .problems import responses
+from .reading import ChamberId, SessionId
+
+KNOWN = responses(UnknownName, StoreError)
+_ENDINGS = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "HEIC": ".heic", "WebP": ".webp"}
+
+
+def routes(service: Service) -> APIRouter:
+    """All forms of the record."""
+    router = APIRouter(tags=["Record"])
+
+    def record_of(chamber_id: str, session_id: str) -> Record:
+        service.snapshot(chamber_id)
+        if service.session(session_id).chamber_id != chamber_id:
+            raise UnknownName(f"Chamber '{chamber_id}' has no session '{session_id}'.")
+        return gather(service, session_id)
+
+    def picture(name: str) -> bytes | None:
+        try:
+            return service.photo(name)[0]
+        except (UnknownName, StoreError):
+            return None
+
+    def file(name: str) -> tuple[bytes, str]:
+        data, kind = service.photo(name)
+        return data, _ENDINGS.get(kind, ".bin")
+
+    base = "/chambers/{chamber_id}/sessions/{session_id}/record"
+
+    @router.get(f"{base}.json", summary="The record as data", responses=KNOWN)
+    def as_json(chamber_id: ChamberId, session_id: SessionId) -> Record:
+        """Everything but the photos; it comes back from its JSON unchanged."""
+        return record_of(chamber_id, session_id)
+
+    @router.get(f"{base}.html", summary="The record as a page", response_class=Response, responses=_may("text/html"))
+    def as_html(chamber_id: ChamberId, session_id: SessionId) -> Response:
+        """One file that stands alone, its pictures inside."""
+        page = to_html(document(record_of(chamber_id, session_id)), picture)
+        return Response(page, media_type="text/html; charset=utf-8")
+
+    @router.get(
+        f"{base}.pdf", summary="The record to print", response_class=Response, responses=_may("application/pdf")
+    )
+    def as_pdf(chamber_id: ChamberId, session_id: SessionId) -> Response:
+        """A4."""
+        from ...record.pdf import to_pdf
+
+        page = to_pdf(document(record_of(chamber_id, session_id)), picture)
+        return Response(page, media_type="application/pdf", headers=_named(f"{session_id}-record.pdf"))
+
+    @router.get(
+        base + "/{table}.csv", summary="One table of the record", response_class=Response, responses=_may("text/csv")
+    )
+    def as_csv(
+        chamber_id: ChamberId,
+        session_id: SessionId,
+        table: Annotated[str, Path(pattern="^(zones|cells|climate|journal|findings)$", examples=["cells"])],
+    ) -> Response:
+        """zones, cells, climate, journal or findings."""
+        content = tables(record_of(chamber_id, session_id))[f"{table}.csv"]
+        return Response(content, media_type="text/csv", headers=_named(f"{session_id}-{table}.csv"))
+
+    @router.get(
+        base + "/bag.zip", summary="The record with its photos", response_class=Response,
+        responses=_may("application/zip"),
+    )  # fmt: skip
+    def as_bag(chamber_id: ChamberId, session_id: SessionId) -> FileResponse:
+        """A BagIt bag (RFC 8493): any archive can check it, and another host can take it in."""
+        record = record_of(chamber_id, session_id)
+        folder = tempfile.TemporaryDirectory(prefix="lampwarden-")
+        path = pack(record, file, FilePath(folder.name) / "bag.zip")
+        name = f"lampwarden-{session_id}.zip"
+        done = BackgroundTask(folder.cleanup)
+        return FileResponse(path, media_type="application/zip", filename=name, background=done)
+
+    return router
+
+
+def _named(name: str) -> dict[str, str]:
+    return {"content-disposition": f'attachment; filename="{name}"'}
+
+
+def _may(media: str) -> dict[int | str, dict[str, Any]]:
+    ok: dict[int | str, dict[str, Any]] = {200: {"content": {media: {}}, "description": "The file."}}
+    return ok | responses(UnknownName, NotNow, ProgramError, StoreError)

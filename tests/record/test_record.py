@@ -1,0 +1,163 @@
+"""The treatment record: it says what happened, stands alone, and comes back from its bag unchanged."""
+
+import csv
+import io
+import json
+import shutil
+import subprocess
+import zipfile
+from html.parser import HTMLParser
+from pathlib import Path
+
+import bagit
+import pytest
+
+from lampwarden.domain.finding import HandFinding
+from lampwarden.domain.reading import CellColour, Lab, Reading, Way
+from lampwarden.errors import NotNow, ProgramError
+from lampwarden.record.bag import Archive, pack
+from lampwarden.record.gather import Record, gather
+from lampwarden.record.html import to_html
+from lampwarden.record.pdf import to_pdf
+from lampwarden.record.tables import tables
+from lampwarden.record.telling import document
+from lampwarden.store import Batch, Line
+from lampwarden.store.records import Ended
+
+from ..photos.conftest import UTC, Scene
+
+LIT_S = (7200.0, 14400.0, 28800.0, 28800.0, 0.0, 28800.0)
+BEFORE: Lab = (80.0, 2.0, 24.0)
+
+
+def reading(labs: dict[str, Lab], taken_utc: str) -> Reading:
+    cells = tuple(
+        CellColour(cell=name, lab_d50=lab, u_lab=(0.1, 0.1, 0.1), u_abs_de00=0.3) for name, lab in labs.items()
+    )
+    return Reading(id="x", sheet="ferry-timetable", taken_utc=taken_utc, way=Way.INSTRUMENT, cells=cells, detection_limit_de00=0.4)  # fmt: skip  # noqa: E501
+
+
+@pytest.fixture
+def record(scene: Scene) -> Record:
+    """A whole session, told by its journal and an instrument."""
+    service, names = scene.service, ("A1", "A2", "A3", "B1", "B2", "B3")
+    say = lambda kind, data, text: scene.store.commit(Batch("s", [Line(kind, 9.0, UTC, data, text, "demo", "s")]))  # noqa: E731
+    say("began", {"by": "Wilma"}, "Session begun by Wilma <b>&</b>.")
+    say("caution_confirmed", {"key": "eyes"}, "Wilma confirmed: never look at lit lamps.")
+    scene.reached("baseline", 0.0, (0.0,) * 6)
+    service.add_reading(reading(dict.fromkeys(names, BEFORE), "2026-05-04T09:30:00.000Z"), "Wilma", chamber_id="demo", session_id="s", checkpoint="baseline")  # fmt: skip  # noqa: E501
+    scene.reached("8 h", 28800.0, LIT_S)
+    after = dict.fromkeys(names, BEFORE) | {"A3": (84.0, 1.0, 16.0)}
+    service.add_reading(reading(after, "2026-05-04T17:30:00.000Z"), "Wilma", chamber_id="demo", session_id="s", checkpoint="8 h")  # fmt: skip  # noqa: E501
+    finding = HandFinding(cell="A3", aspect="note", note="=soft to the touch", found_utc=UTC)
+    service.add_finding(finding, "Wilma", chamber_id="demo", session_id="s")
+    say("ended", {"lit_s": list(LIT_S), "outcome": "completed", "cause": "All done."}, "Session completed: All done.")
+    scene.store.commit(Batch("s", ended=Ended("completed", "All done.", "2026-05-05T09:30:00.000Z")))
+    return gather(service, "s")
+
+
+def test_it_comes_back_from_its_json(record: Record) -> None:
+    assert Record.model_validate_json(record.model_dump_json(by_alias=True)) == record
+
+
+def test_it_says_what_happened(record: Record) -> None:
+    told = document(record)
+    text = json.dumps([section.title for section in told.sections]) + str(told)
+    for piece in (
+        "Harbour Line Ferries",
+        "Completed. All done.",
+        "groundwood",
+        "never look at lit lamps",
+        "soft to the touch",
+    ):
+        assert piece in text
+    zones = {
+        row[0]: row for s in told.sections if s.title == "Light" for b in s.blocks for row in getattr(b, "rows", ())
+    }
+    # 83 W/m2 for 8 h: 83 * 28800 * 1e-4 = 239.04 J/cm2.
+    assert zones["A3"][4] == "239.0 J/cm² (2.390 MJ/m²)"
+    assert any("A3" in sentence for sentence in record.sentences)
+
+
+class Page(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.outside: list[str] = []
+        self.scripts = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.scripts += tag == "script"
+        self.outside += [v for k, v in attrs if k in ("src", "href") and v and not v.startswith("data:")]
+
+
+def test_the_page_stands_alone(record: Record) -> None:
+    text = to_html(document(record), lambda name: None)
+    page = Page()
+    page.feed(text)
+    assert (page.outside, page.scripts) == ([], 0)
+    assert "Wilma &lt;b&gt;&amp;&lt;/b&gt;" in text
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
+def test_the_print_says_the_same(record: Record, tmp_path: Path) -> None:
+    told = document(record)
+    (tmp_path / "record.pdf").write_bytes(to_pdf(told, lambda name: None))
+    read = subprocess.run(
+        ["pdftotext", "-layout", tmp_path / "record.pdf", "-"], capture_output=True, text=True, check=True
+    )
+    assert read.stderr == ""
+    for section in told.sections:
+        assert section.title in read.stdout
+    assert to_pdf(told, lambda name: None) == to_pdf(told, lambda name: None)
+
+
+def test_tables_are_read_by_a_spreadsheet_as_text(record: Record) -> None:
+    found = {name: list(csv.DictReader(io.StringIO(text))) for name, text in tables(record).items()}
+    assert [row["cell"] for row in found["cells.csv"]] == ["A1", "A2", "A3", "B1", "B2", "B3"] * 2
+    assert float(found["zones.csv"][2]["dose_j_cm2"]) == pytest.approx(239.04)
+    assert found["findings.csv"][0]["note"] == "'=soft to the touch"
+    assert found["journal.csv"][0]["kind"] == "began"
+
+
+def test_a_bag_is_valid_and_comes_back(record: Record, scene: Scene, tmp_path: Path) -> None:
+    """RFC 8493, checked by the Library of Congress's own library; then taken in by another host."""
+    bag = pack(record, lambda name: scene.service.photo(name) and (b"", ".jpg"), tmp_path / "bag.zip")
+    with zipfile.ZipFile(bag) as packed:
+        packed.extractall(tmp_path / "out")
+    (inside,) = (tmp_path / "out").iterdir()
+    assert bagit.Bag(str(inside)).validate()
+    archive = Archive(tmp_path / "elsewhere")
+    taken = archive.take(bag)
+    assert taken == record
+    assert archive.record("demo", "s") == record
+    assert to_html(document(taken), lambda name: None) == to_html(document(record), lambda name: None)
+    with pytest.raises(NotNow, match="here already"):
+        archive.take(bag)
+
+
+def test_a_bag_that_was_touched_is_refused(record: Record, tmp_path: Path) -> None:
+    bag = pack(record, lambda name: (b"", ".jpg"), tmp_path / "bag.zip")
+    with zipfile.ZipFile(bag) as packed:
+        packed.extractall(tmp_path / "out")
+    (inside,) = (tmp_path / "out").iterdir()
+    path = inside / "data" / "record.json"
+    path.write_text(path.read_text().replace("completed", "cut off"))
+    touched = Path(shutil.make_archive(str(tmp_path / "touched"), "zip", tmp_path / "out"))
+    with pytest.raises(ProgramError, match="not as it was packed"):
+        Archive(tmp_path / "elsewhere").take(touched)
+    assert Archive(tmp_path / "elsewhere").all() == []
+
+
+@pytest.mark.parametrize("name", ["../../evil.txt", "/etc/evil", "bag/..\\evil", "C:/evil"])
+def test_a_bag_that_leads_out_is_refused(tmp_path: Path, name: str) -> None:
+    with zipfile.ZipFile(tmp_path / "evil.zip", "w") as packed:
+        packed.writestr(name, "x")
+    with pytest.raises(ProgramError):
+        Archive(tmp_path / "elsewhere").take(tmp_path / "evil.zip")
+    assert not (tmp_path / "evil.txt").exists()
+
+
+def test_what_is_no_bag_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "x.zip").write_bytes(b"no zip")
+    with pytest.raises(ProgramError, match="no zip file"):
+        Archive(tmp_path / "elsewhere").take(tmp_path / "x.zip")
