@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..domain.chamber import Chamber
-from ..domain.finding import HandFinding
+from ..domain.finding import ASPECTS, HandFinding
 from ..domain.plan import Plan
 from ..domain.reading import Reading, Way
 from ..domain.sheet import Sheet
 from ..errors import NotNow, ProgramError, UnknownName
 from ..findings.conclude import Conclusions, conclude
+from ..findings.hand import in_words
 from ..imaging.found import Measured as MeasuredPhotos
 from ..imaging.found import PhotoFound
 from ..keeper import Clock
@@ -141,10 +142,11 @@ class Seen(Shelf):
     def add_finding(
         self, finding: HandFinding, by: str, *, chamber_id: str, session_id: str | None = None, sheet_id: str = ""
     ) -> None:
-        """Keeps what somebody found by hand and eye. Raises UnknownName for a cell that there is not."""
+        """Keeps what somebody found by hand and eye. Raises UnknownName or ProgramError for what there is not."""
         moment = self._moment(chamber_id, session_id, sheet_id or None, finding.checkpoint)
         if finding.cell not in {cell.name for cell in moment.sheet.cells}:
             raise UnknownName(f"The sheet has no cell '{finding.cell}'. Correct the name.")
+        in_words(moment.sheet, [finding], ASPECTS)  # refuses an aspect or a value that there is not
         utc = self._utc()
         kept = finding.model_copy(update={"found_utc": utc, "checkpoint": moment.checkpoint})
         said = kept.note or f"{kept.value:g}"
@@ -167,6 +169,19 @@ class Seen(Shelf):
         sheet = self.sheet(sheet_id).sheet
         return [self._look(saved, sheet, None) for saved in self._gallery.readings(sheet_id=sheet_id)]
 
+    def followed(self, session_id: str) -> list[Look]:
+        """Readings of a session's sheet outside any session, after its end and before the sheet was treated again.
+
+        Refused ones too. Raises like `looks`.
+        """
+        session = self._store.session(session_id)
+        return self._followed(session, self._moment_of(session))
+
+    def sessions_with(self, sheet_id: str) -> list[str]:
+        """Sessions in which a sheet was read, the first read first."""
+        found = (each.session_id for each in self._gallery.readings(sheet_id=sheet_id))
+        return list(dict.fromkeys(each for each in found if each))
+
     def findings(self, session_id: str) -> list[HandFinding]:
         """What was found by hand and eye in a session."""
         saved = self._gallery.findings(session_id=session_id)
@@ -187,14 +202,11 @@ class Seen(Shelf):
         """
         session = self._store.session(session_id)
         moment = self._moment_of(session)
-        looks = [look for look in self._of(moment) if not look.reading.superseded and not look.reading.refused]
-        if session.ended is not None:
-            later = [
-                self._look(saved, moment.sheet, moment)
-                for saved in self._gallery.readings(sheet_id=moment.sheet.id)
-                if saved.session_id is None and saved.saved_utc > session.ended.utc and not saved.superseded
-            ]
-            looks += [look for look in later if not look.reading.refused]
+        looks = [
+            look
+            for look in (*self._of(moment), *self._followed(session, moment))
+            if not look.reading.superseded and not look.reading.refused
+        ]
         plan = Plan.model_validate(session.plan) if session.plan is not None else None
         return conclude(
             moment.sheet,
@@ -249,6 +261,18 @@ class Seen(Shelf):
         else:
             saved = self._gallery.readings(session_id=moment.session_id)
         return [self._look(each, moment.sheet, moment) for each in saved]
+
+    def _followed(self, session: SavedSession, moment: "_Moment") -> list[Look]:
+        if session.ended is None:
+            return []
+        later = []
+        for saved in self._gallery.readings(sheet_id=moment.sheet.id):
+            if saved.saved_utc <= session.ended.utc or saved.session_id == session.id:
+                continue
+            if saved.session_id is not None:
+                break  # treated again: from here on it is another session's
+            later.append(self._look(saved, moment.sheet, moment))
+        return later
 
     def _look(self, saved: SavedReading, sheet: Sheet, moment: "_Moment | None") -> Look:
         reading = Reading.model_validate(saved.data | {"superseded": saved.superseded})
