@@ -61,8 +61,8 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
 
     # An estimate, live as it is typed.
     page.get_by_text("Work out an estimate").click()
-    page.get_by_label("Radiant flux of its lamps").fill("0.4")
-    page.get_by_label("Distance to the sheet").fill("60")
+    page.get_by_label("Radiant flux").fill("0.4")
+    page.get_by_label("Distance to sheet").fill("60")
     here.says("Mean over the zone: 2.7 mW/cm² (27.3 W/m²)")
     here.press("Keep the estimate")
     here.says("Tick at least one zone.")

@@ -16,7 +16,7 @@ from lampwarden.light.forecast import AirModel, Series, Stretch, air_course_c, d
 from lampwarden.link.board import Board, decode_identity, decode_live
 from lampwarden.link.codec import Block
 from lampwarden.link.transport import WireTransport
-from lampwarden.planning.power import powers_w
+from lampwarden.planning.power import air_model, powers_w
 from lampwarden.rehearsal import demo_chamber
 from lampwarden.rig.design import RigDesign
 from lampwarden.rig.wire import Wire
@@ -311,6 +311,20 @@ def test_a_session_that_follows_the_model_lies_on_the_line() -> None:
     assert shown.rows[-1][3] == f"{settled:.1f} °C"
     warm = heat.heat(CHAMBER, model, (), FAHRENHEIT)
     assert warm.rows[-1][1] == f"{0.4 * 1.8 * sum(lamps_w):.1f} °F"
+
+
+def test_a_simulated_session_lies_near_the_line_fitted_to_it(bench: Bench) -> None:
+    bench.lit()
+    bench.until(lambda s: s.session.waiting is not None and s.session.waiting.called_s is not None, 600)
+    bench.service.answer("bench", "5 min", "Wilma")
+    bench.until(lambda s: not s.session.active, 3000)
+    chamber, history = bench.service.chamber("bench"), bench.service.air_history("bench")
+    model = air_model(chamber, history)
+    shown = heat.heat(chamber, model, history, Taste())
+    assert "the last session" in shown.says
+    ((felt_w, rise),) = shown.options["series"][-1]["data"]
+    assert 0 < felt_w < sum(powers_w(chamber))
+    assert rise == pytest.approx(model.rise_k_w * felt_w, abs=0.5)
 
 
 def test_a_dark_session_is_no_point() -> None:

@@ -9,7 +9,7 @@ from lampwarden.domain.chamber import Chamber
 from lampwarden.domain.program_file import parse_as, render
 from lampwarden.domain.sheet import Cell, Ink, InkKind, PaperKind, Sheet, Treatment
 from lampwarden.errors import ProgramError
-from lampwarden.planning.place import changed
+from lampwarden.planning.place import Arm, changed, draw
 from lampwarden.rehearsal import SCENARIOS, demo_chamber
 from lampwarden.web import sheets_view as view
 from lampwarden.web.pages.sheets import edits
@@ -111,6 +111,31 @@ def test_the_drawing_is_true_to_the_sheet() -> None:
     for cell, zone in zip(shown["cells"], shown["zones"], strict=True):
         assert zone["x"] <= cell["x"]
         assert cell["x"] + cell["width"] <= zone["x"] + zone["width"]
+
+
+@pytest.mark.parametrize(
+    ("treatments", "how", "says", "fits"),
+    [
+        (1, "one", "at least two", False),
+        (3, "one", "6 cells, 3 treatments: each comes 2 times", True),
+        (6, "one", "each comes once", True),
+        (4, "one", "cannot be shared evenly among 4", False),
+        (3, "rows", "2 rows of 3 cells: each treatment comes once in every row", True),
+        (2, "columns", "3 columns of 2 cells", True),
+        (3, "columns", "Each column needs 3 cells, one for each treatment; column 1 has 2", False),
+        (3, "square", "needs 3 rows; there are 2", False),
+    ],
+)
+def test_whether_a_lot_can_be_drawn(treatments: int, how: str, says: str, fits: bool) -> None:
+    words, can = view.lot(six(), treatments, how)
+    assert says in words
+    assert can is fits
+    arms = [Arm(f"bath {n}", Treatment(chemical="x", strength_pct=n + 1)) for n in range(treatments)]
+    if fits:  # what is said to be possible is possible
+        assert len(draw(six(), arms, 1, "one" if how == "square" else how, square=how == "square").arms) == 6
+    else:
+        with pytest.raises(ProgramError):
+            draw(six(), arms, 1, "one" if how == "square" else how, square=how == "square")
 
 
 def test_words_about_the_zones() -> None:

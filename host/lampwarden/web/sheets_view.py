@@ -13,6 +13,7 @@ from ..errors import ProgramError
 from ..light.evidence import Statement
 from ..mask.layout import PAPERS as PRINT_PAPERS
 from ..mask.layout import lay_out
+from ..planning.place import blocks_of
 from ..trial.controls import missing_controls
 from . import wording as w
 from .wording import Taste
@@ -283,6 +284,32 @@ def mask_view(sheet: Sheet) -> MaskView:
     if fits:
         return MaskView(f"The mask fits on {next(iter(fits)).upper()} paper.", (), fits)
     return MaskView("The mask cannot be made like this:", tuple(_plain(wrong).splitlines()), {})
+
+
+def lot(sheet: Sheet, treatments: int, how: str) -> tuple[str, bool]:
+    """Whether so many treatments can be drawn to the cells in this way (a key of LOT), and what to do if not."""
+    cells = len(sheet.cells)
+    if treatments < 2:
+        return "Put at least two treatments on the list.", False
+    if how == "one":
+        if cells % treatments or not cells:
+            return (
+                f"{cells} cells cannot be shared evenly among {treatments} treatments. Add or remove cells or"
+                " treatments until they can."
+            ), False
+        times = cells // treatments
+        return f"{cells} cells, {treatments} treatments: each comes {'once' if times == 1 else f'{times} times'}.", True
+    line = "column" if how == "columns" else "row"
+    lines = blocks_of(sheet, "columns" if how == "columns" else "rows")
+    for number, names in lines.items():
+        if len(names) != treatments:
+            return (
+                f"Each {line} needs {treatments} cells, one for each treatment; {line} {number} has {len(names)}.",
+                False,
+            )
+    if how == "square" and len(lines) != treatments:
+        return f"A Latin square of {treatments} treatments needs {treatments} rows; there are {len(lines)}.", False
+    return f"{len(lines)} {line}s of {treatments} cells: each treatment comes once in every {line}.", bool(lines)
 
 
 def lot_words(sheet: Sheet) -> str:

@@ -127,7 +127,7 @@ def _options(
             "name": name,
             "type": "line",
             "data": [[round(power, 2), round(slope * power * factor, 2)] for power in powers],
-            "showSymbol": False,
+            "symbol": "none",
             "silent": True,
             "lineStyle": {"color": colour, "width": 1.8, "type": dash},
             "itemStyle": {"color": colour},

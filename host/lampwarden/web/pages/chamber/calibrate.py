@@ -184,11 +184,12 @@ class EstimatedForm(_Form):
                 with box("div", "ch-row"):
                     self._number(
                         "flux",
-                        "Radiant flux of its lamps",
+                        "Radiant flux",
                         "W",
-                        hint="Light, not electrical power: an LED's flux from its data sheet, times their number.",
+                        hint="Light of the zone's lamps, not their electrical power: flux of an LED by its data sheet,"
+                        " times their number.",
                     )
-                    self._number("distance", "Distance to the sheet", "mm")
+                    self._number("distance", "Distance to sheet", "mm")
                     self._number("width", "Width of the zone", "mm", f"{place.width_mm:g}" if place else "")
                     self._number("height", "Height of the zone", "mm", f"{place.height_mm:g}" if place else "")
                     self._number(

@@ -30,6 +30,7 @@ class TreatPart:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._own: list[Arm] | None = None
+        self._how = "one"
         with box("section", "part sh-treat", aria_label="Treatments"):
             with box("h2"):
                 Text("span", "Treatments")
@@ -58,11 +59,11 @@ class TreatPart:
                 button("Fill in: light × peroxide 3 %", "quiet", self._ready)
                 with box("div", "sh-pair"):
                     with Labelled("How"):
-                        self._how = "one"
                         Select(sheets_view.LOT, self._how, self._choose_how)
                     with Labelled("Seed", f"Any whole number up to {SEED_MAX}.") as self._seed_label:
                         self._seed = str(random.randrange(1, 10_000))
                         self._seed_field = Field("text", self._seed, self._type_seed, inputmode="numeric")
+                self._fits = Text("p", "", "hint", role="status")
                 with box("div", "actions"):
                     self._draw = button("Draw by lot", "main", self._drawn)
                 self._lot_said = Text("p", "", "answer-said", role="alert")
@@ -73,8 +74,9 @@ class TreatPart:
         self._caption.text = sheets_view.lot_words(sheet).split(".")[0]
         self._give.text = f"Give it to {w.listed(chosen)}" if chosen else "Choose cells first"
         attribute(self._give, "disabled", None if chosen else True)
-        attribute(self._draw, "disabled", None if sheet.cells else True)
         arms = self._arms
+        self._fits.text, fits = sheets_view.lot(sheet, len(arms), self._how)
+        attribute(self._draw, "disabled", None if fits else True)
         shown(self._none, not arms)
         self._rows.show(list(enumerate(arms)))
 
@@ -114,6 +116,7 @@ class TreatPart:
 
     def _choose_how(self, value: str) -> None:
         self._how = value
+        self.show()
 
     def _type_seed(self, text: str) -> None:
         self._seed = text.strip()
