@@ -153,7 +153,7 @@ def highlights(mask: Mask, mm: Array, faults: Collection[Fault]) -> Array:
     boxes = [aperture.box for aperture in mask.apertures if aperture.open]
     for fault, box, strength, width_mm in (
         (Fault.GLARE, boxes[0], 2.5, 9.0),
-        (Fault.HAZE, boxes[-1], 0.10, 22.0),
+        (Fault.HAZE, boxes[-1], 0.10, 12.0),
     ):
         if fault in faults:
             # A little off the middle, so that it grows across the cell.
@@ -187,8 +187,9 @@ def developed(
     warped = cv2.GaussianBlur(warped, (0, 0), max(0.35, blur_px))
     half = np.array([width_px - 1, height_px - 1]) / 2
     edge = np.linalg.norm(grid.px - half, axis=-1) / np.linalg.norm(half)
-    lit = light(shot, mask, mm, edge, device, faults).astype(np.float32)
-    veil = _flare(warped, lit, device, grid) + highlights(mask, mm, faults).astype(np.float32)[..., None]
+    lit = (light(shot, mask, mm, edge, device, faults) * shot.balance).astype(np.float32)
+    mirrored = (highlights(mask, mm, faults)[..., None] * shot.balance).astype(np.float32)
+    veil = _flare(warped, lit, device, grid) + mirrored
     return [
         _exposed(warped, lit * (white / UNIT), veil * white, grid, device, shot, bits, chance) for white in exposures
     ]
@@ -239,7 +240,7 @@ def _exposed(
     binned = PIXELS / (height_px * width_px)  # larger pixels catch more light
     shot_noise = (gains / (device.electrons * binned)).astype(np.float32)
     read_noise = ((gains * device.read_noise) ** 2 / binned).astype(np.float32)
-    matrix = (colour_matrix(device, shot.spectrum) * np.array(shot.balance)).astype(np.float32)
+    matrix = colour_matrix(device, shot.spectrum).astype(np.float32)
     kind = np.uint8 if bits == 8 else np.uint16
     curve = np.rint(tone_curve(device, 65536) * (2**bits - 1)).astype(kind)
     found = np.empty((height_px, width_px, 3), kind)

@@ -115,7 +115,7 @@ class Shot:
     ambient: float
     """Even light from all sides, against a strength of 1 of all lamps."""
     balance: tuple[float, float, float]
-    """How far the white balance is off, as factors."""
+    """How far the white balance is off, as factors; the lowest is 1, so that saturation shows as white."""
     white: float
     """Brightest white card as a share of saturation."""
     tilt_deg: tuple[float, float]
@@ -147,7 +147,7 @@ def draw_shot(camera_seed: int, shot: int, kind: Kind) -> Shot:
             for side in (-1, 1)
         ),
         ambient=float(place.uniform(0.1, 0.3)),
-        balance=_three(1 + place.normal(0, 0.02, 3)),
+        balance=_balance(place, 0.02),
         white=float(place.uniform(0.82, 0.9) * (1 + chance.normal(0, 0.003))),
         tilt_deg=_two(place.normal(0, 1.0, 2)),
         roll_deg=float(place.normal(0, 1.0) + chance.normal(0, 0.1)),
@@ -167,7 +167,7 @@ def _phone_shot(chance: np.random.Generator, laid: Array) -> Shot:
         spectrum=spectrum,
         lamps=(main, Lamp(float(-main.x_mm * 0.7), float(chance.normal(0, 300)), 900.0, 0.3, _tint(chance, 0.03))),
         ambient=float(chance.uniform(0.2, 0.6)),
-        balance=_three(1 + chance.normal(0, 0.03, 3)),
+        balance=_balance(chance, 0.03),
         white=float(chance.uniform(0.8, 0.97)),
         tilt_deg=_two(np.clip(chance.normal(0, 4, 2), -10, 10)),
         roll_deg=float(np.clip(chance.normal(0, 3), -9, 9)),
@@ -184,6 +184,11 @@ def _two(values: Array) -> tuple[float, float]:
 
 def _three(values: Array) -> tuple[float, float, float]:
     return float(values[0]), float(values[1]), float(values[2])
+
+
+def _balance(chance: np.random.Generator, size: float) -> tuple[float, float, float]:
+    factors = 1 + chance.normal(0, size, 3)
+    return _three(factors / factors.min())
 
 
 def _tint(chance: np.random.Generator, size: float) -> tuple[float, float, float]:

@@ -99,8 +99,8 @@ def take(
         sheet, mask, paper, colours, px_mm, chart_seed=camera_seed, laid_mm=press.laid_mm, faults=faults
     )
     whites = (press.white,) if bracket == 1 else tuple(np.geomspace(*BRACKET_WHITE, bracket))
-    # The white card is not perfect: exposures speak of the card.
-    card = float(colours(scene.CARD).max())
+    # The white card is not perfect, and balancing lifts a channel: exposures speak of the card as it is stored.
+    card = float((colours(scene.CARD) * press.balance).max())
     pixels = develop.developed(
         picture,
         px_mm,
