@@ -32,8 +32,9 @@ def test_kept_as_text_it_comes_back_the_same():
 
 
 def test_a_cell_by_name():
-    taken = reading()
+    taken = reading(swatches=(colour("dark-1"),))
     assert taken.cell("A2") is taken.cells[1]
+    assert taken.cell("dark-1") is taken.swatches[0]
     assert taken.cell("B1") is None
 
 

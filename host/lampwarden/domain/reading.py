@@ -55,6 +55,8 @@ class CellColour(Part):
     """Standard uncertainty of the colour itself, as a distance in CIEDE2000."""
     spread_de00: Positive = 0.0
     """Standard deviation within the cell, as a distance in CIEDE2000: texture, print, stains, glare."""
+    unevenness: Positive = 0.0
+    """By how much the brightest and the darkest part of it differ, as a share of its light: stains, soft reflections."""
     r457_pct: Positive | None = None
     """Reflectance at 457 nm, per cent. From a photo it is an estimate; None where it cannot be estimated."""
     r457_u_pct: Positive | None = None
@@ -82,7 +84,7 @@ class Reading(Part):
     checkpoint: str = ""
     """Name of the checkpoint; empty outside one."""
     taken_utc: str
-    """When, ISO 8601 with Z."""
+    """When, ISO 8601 with Z or an offset; empty: nobody knows."""
     session_s: Positive | None = None
     """Session time, s; None outside a session."""
     way: Way
@@ -110,5 +112,5 @@ class Reading(Part):
         return self
 
     def cell(self, name: str) -> CellColour | None:
-        """The cell of this name, usable or not; None if it was not measured."""
-        return next((colour for colour in self.cells if colour.cell == name), None)
+        """The cell or swatch of this name, usable or not; None if it was not measured."""
+        return next((colour for colour in (*self.cells, *self.swatches) if colour.cell == name), None)

@@ -59,6 +59,14 @@ def annotated(photo: bytes, measured: "Measured", mask: "Mask") -> bytes:
     return run(photo, measured, mask)
 
 
+def flattened(photo: bytes, mask: "Mask", way: "Way") -> bytes:
+    """The photo straightened to the mask's frame, in the colours that were read, as JPEG: see `flat.flatten`."""
+    _need_photos()
+    from .flat import flatten as run
+
+    return run(photo, mask, way)
+
+
 def _need_photos() -> None:
     try:
         import cv2  # noqa: F401

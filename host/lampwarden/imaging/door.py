@@ -1,7 +1,7 @@
 """The door: from bytes that somebody sent to upright pixels. Nothing is decoded before its header was looked at.
 
 Faults met here: what is no photo, bombs of pixels (OpenCV decodes 200 megapixels from 24 kB without complaint), files
-cut short, photos turned twice (Pillow leaves EXIF orientation to us, OpenCV and HEIC apply it), wide-gamut photos
+cut short, photos turned twice (Pillow leaves EXIF orientation to us but for TIFF and HEIC), wide-gamut photos
 squeezed into 8 bits, 16 bits quietly halved. A file damaged in its middle may still decode; the markers will tell.
 """
 
@@ -17,7 +17,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from pi_heif.as_plugin import register_heif_opener
-from PIL import Image, UnidentifiedImageError
+from PIL import (
+    Image,
+    JpegImagePlugin,  # noqa: F401 - each of these registers its format
+    PngImagePlugin,  # noqa: F401
+    TiffImagePlugin,  # noqa: F401
+    UnidentifiedImageError,
+    WebPImagePlugin,  # noqa: F401
+)
 
 from ..colour.spaces import Array, rgb_to_xyz_d50, srgb_linear
 from ..errors import PhotoRefused
@@ -32,8 +39,9 @@ SIDE_MIN_PX = 600
 DRAFT_FROM_PX = 2800
 """Longer side from which JPEGs are decoded at half size. It costs at most 0.033 CIEDE2000 and saves half the time."""
 
-FORMATS = {"JPEG": "JPEG", "MPO": "JPEG", "PNG": "PNG", "TIFF": "TIFF", "HEIF": "HEIC", "WEBP": "WebP"}
-"""Pillow's names, and the names shown. MPO: a JPEG with a second one behind it, as some phones write."""
+FORMATS = {"JPEG": "JPEG", "PNG": "PNG", "TIFF": "TIFF", "HEIF": "HEIC", "WEBP": "WebP", "MPO": "JPEG"}
+"""Pillow's names, and the names shown. MPO: what it finds a JPEG to be that has a second one behind it."""
+_OPENED = tuple(FORMATS)[:-1]
 ACCEPTED = "JPEG, PNG, TIFF, HEIC or WebP"
 _ORIENTATION, _MAKE, _MODEL, _EXIF, _TIME, _OFFSET, _EXPOSURE = 274, 271, 272, 0x8769, 36867, 36881, 33434
 
@@ -77,9 +85,10 @@ def look(photo: bytes) -> PhotoFound:
             raise PhotoRefused("The file holds several pictures. Send each photo in a file of its own.")
         if image.mode in ("1", "L", "LA", "I", "I;16", "I;16B", "F", "CMYK"):
             raise PhotoRefused(f"The picture's colours are of the kind '{image.mode}'. Send a colour photo (RGB).")
-        exif = image.getexif()
+        exif = _exif(image)
         more = exif.get_ifd(_EXIF)
-        turned = 1 if image.format == "HEIF" else _whole(exif.get(_ORIENTATION))
+        # HEIC and TIFF are turned by whoever opens them.
+        turned = 1 if image.format in ("HEIF", "TIFF") else _whole(exif.get(_ORIENTATION))
         turned = turned if 1 <= turned <= 8 else 1
         if turned >= 5:
             width, height = height, width
@@ -125,11 +134,21 @@ _CUT_SHORT = "The photo's file is cut short or damaged. Send it again; if it sta
 
 def _opened(photo: bytes) -> Image.Image:
     try:
-        return Image.open(io.BytesIO(photo), formats=tuple(FORMATS))
+        return Image.open(io.BytesIO(photo), formats=_OPENED)
     except Image.DecompressionBombError:
         raise PhotoRefused(f"The picture has far more than {PIXELS_MAX / 1e6:.0f} megapixels.") from None
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError, struct.error):
         raise PhotoRefused(f"The file is no photo that can be read. Send {ACCEPTED}.") from None
+
+
+def _exif(image: Image.Image) -> Image.Exif:
+    """What a camera wrote about the photo. Pillow would decode a whole PNG in search of it behind the pixels."""
+    if image.format != "PNG":
+        return image.getexif()
+    exif = Image.Exif()
+    if isinstance(stored := image.info.get("exif"), bytes):
+        exif.load(stored)
+    return exif
 
 
 def _upright(values: NDArray[Any], orientation: int) -> NDArray[Any]:
@@ -221,7 +240,7 @@ def _curve(tag: bytes) -> Any:
     if tag[:4] == b"para":
         kind = struct.unpack_from(">H", tag, 8)[0]
         values = [v / 65536 for v in struct.unpack_from(f">{(1, 3, 4, 5, 7)[kind]}i", tag, 12)]
-        g, a, b, c, d, e, f = (*values, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)[:7]
+        g, a, b, c, d, e, f = (*values, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)[:7]
         if kind in (1, 2):
             c, d, e, f = 0.0, -b / a, c, c
         elif kind == 0:

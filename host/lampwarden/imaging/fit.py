@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import Enum, unique
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..colour.spaces import WHITES, Array, srgb_encoded, srgb_linear, to_lab, to_xyz
 from .chart import Chart
@@ -28,17 +29,16 @@ class Model(Enum):
     sqrt(rg), sqrt(gb), sqrt(rb) grow with exposure as r, g, b do."""
 
 
-WHITE_SIGMA = 0.006
+WHITE_SIGMA = 0.01
 """How evenly white the spots are, as a share: print, cut and dirt (chosen)."""
 GREY_SIGMA = 1.5
 """How far grey steps of unknown values are from neutral, a* and b* (chosen)."""
-TONE_SIGMA = (0.25, 0.4, 0.4)
+TONE_SIGMA = (0.15, 0.25, 0.25)
 """How far tone curves stray from sRGB's, in the terms below (chosen: wide, they only keep the fit from running off)."""
 DRIFT_SIGMA = 0.02
 """How differently the channels' light may fall off over the mask, as a share (chosen)."""
-NEAR = 60.0
-"""A patch counts less the farther its colour is from paper's; at this distance in CIELAB half as much (chosen)."""
-PAPER_LAB = (80.0, 3.0, 18.0)
+CHROMA = 0.02
+"""How much less a* and b* of a strong colour count, per unit of chroma (CIE94 has 0.045 for a*'s direction)."""
 
 _WHITE = np.array(WHITES["D50"])
 _ROUNDS = 12
@@ -54,15 +54,24 @@ class Colours:
     covariance: Array
     """(n, n)."""
     size_mm: tuple[float, float]
-    residual_de: Array
+    chart_off: Array
     """(24,) weighted CIELAB distance between each patch as read and its reference."""
-    weights: Array
-    """How far each white spot was believed, 0..1."""
+    white_off: Array
+    """(spots,) how far each white spot is from the surface, as a share of its light."""
 
     def lab(self, samples: list[Sample], linear: Array | None = None) -> Array:
         """CIELAB under D50, (n, 3), of samples, or of other linear light (n, 3) at their places."""
         observed = np.stack([s.linear for s in samples]) if linear is None else linear
         return self._lab(self.theta, samples, observed)
+
+    def lab_at(self, points_mm: Array, linear: Array) -> Array:
+        """CIELAB under D50, (n, 3), of linear light (n, 3) at points (n, 2): a whole picture's, for instance."""
+        return self.shape.lab(self.theta, _tones(linear), _terms(points_mm, self.size_mm, self.shape.order))
+
+    def light(self, points_mm: Array) -> Array:
+        """Logarithm (n,) of the light on the mask at points (n, 2), up to a constant."""
+        places = _terms(points_mm, self.size_mm, self.shape.order)
+        return np.asarray(places @ self.theta[6 : 6 + self.shape.terms])
 
     def slopes(self, samples: list[Sample], encoded_step: float = 1 / 255) -> Array:
         """How much L*, a*, b* move for each channel's step as encoded: (n, 3 of Lab, 3 of channels)."""
@@ -154,8 +163,10 @@ def fit(
     model: Model = Model.AFFINE,
     order: int = 2,
     to_srgb: Array = _AS_IT_IS,
+    clear: NDArray[np.bool_] | None = None,
 ) -> Colours:
-    """The fit over white spots, the 24 patches and the grey steps of one photo."""
+    """The fit over white spots, the 24 patches and the grey steps of one photo. `clear`: patches to be believed."""
+    clear = np.ones(len(patches), bool) if clear is None else clear
     shape = _Shape(model, order, to_srgb)
     samples = [*white, *patches, *greys]
     n_white, n_patches = len(white), len(patches)
@@ -164,7 +175,7 @@ def fit(
     reference = np.array(chart.patches)
     sigma = _sigma(reference)
     grey_reference = np.array(chart.greys[: len(greys)]) if chart.greys else None
-    theta = _start(shape, tones, places, n_white, n_patches, reference)
+    theta, believed = _start(shape, tones, places, n_white, n_patches, reference)
 
     prior = np.full(shape.count, np.inf)
     prior[:3] = TONE_SIGMA
@@ -187,7 +198,7 @@ def fit(
         scaled = [part * weight[:, None] for part, weight in zip(parts[:3], weights, strict=True)]
         return np.concatenate([part.reshape(*part.shape[:-2], -1) for part in scaled] + [parts[3]], axis=-1)
 
-    weights = [np.ones(n_white), np.ones(n_patches), np.ones(len(greys))]
+    weights: list[Array] = [believed, clear.astype(np.float64), np.ones(len(greys))]
     damping, jacobian = 1e-3, np.empty(0)
     now = residuals(theta)
     for _ in range(_ROUNDS):
@@ -209,21 +220,27 @@ def fit(
             break
         gain = float(np.sum(here**2)) - cost
         theta, now = theta + delta, there
-        weights = [_believed(part) for part in now[:3]]
+        weights = [_believed(now[0]), np.where(clear, _believed(now[1]), 0.0), _believed(now[2])]
         if gain < 1e-4 * cost:
             break
     here = flat(now, weights)
     free = max(1, len(here) - int(kept.sum()) - shape.count + int(kept.sum()))
     scale = max(0.25, float(here @ here) / free)
-    covariance = np.asarray(scale * np.linalg.pinv(jacobian.T @ jacobian), dtype=float)
-    return Colours(shape, theta, covariance, size_mm, np.sqrt((now[1] ** 2).sum(axis=-1)), weights[0])
+    covariance: Array = np.asarray(scale * np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64)
+    return Colours(
+        shape,
+        theta,
+        covariance,
+        size_mm,
+        np.sqrt((now[1] ** 2).sum(axis=-1)),
+        np.abs(now[0]).max(axis=-1) * WHITE_SIGMA,
+    )
 
 
 def _sigma(reference: Array) -> Array:
-    """What one CIELAB unit of error weighs, (n, 3): larger for strong colours (as in CIE94) and far from paper's."""
-    chroma = np.hypot(reference[:, 1], reference[:, 2])
-    far = 1 + np.sqrt(((reference - PAPER_LAB) ** 2).sum(axis=1)) / NEAR
-    return np.stack((far, (1 + 0.045 * chroma) * far, (1 + 0.045 * chroma) * far), axis=-1)
+    """What one CIELAB unit of error weighs, (n, 3)."""
+    chroma = 1 + CHROMA * np.hypot(reference[:, 1], reference[:, 2])
+    return np.stack((np.ones(len(reference)), chroma, chroma), axis=-1)
 
 
 def _believed(part: Array) -> Array:
@@ -245,38 +262,50 @@ def _tones(linear: Array) -> Array:
 
 
 def _over(sample: Sample, size_mm: tuple[float, float], order: int) -> Array:
-    """The surface's terms at a place, averaged over its area."""
-    (x, y), (w, h) = sample.middle_mm, sample.size_mm
+    """The surface's terms at a place, averaged over its area (Gauss-Legendre, 3 x 3)."""
     offsets = np.array((-0.7746, 0, 0.7746)) / 2
     weights = np.array((5, 8, 5)) / 18
-    half = max(size_mm) / 2
-    xs, ys = (x + w * offsets - size_mm[0] / 2) / half, (y + h * offsets - size_mm[1] / 2) / half
-    terms: list[float] = []
-    for degree in range(1, order + 1):
-        for of_y in range(degree + 1):
-            terms.append(float((weights @ xs ** (degree - of_y)) * (weights @ ys**of_y)))
-    return np.array(terms)
+    x, y = (middle + side * offsets for middle, side in zip(sample.middle_mm, sample.size_mm, strict=True))
+    points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    return np.asarray(np.outer(weights, weights).ravel() @ _terms(points, size_mm, order))
 
 
-def _start(shape: _Shape, tones: Array, places: Array, n_white: int, n_patches: int, reference: Array) -> Array:
-    """Unknowns to begin with: sRGB's curve, the flat-field of the spots, and a linear fit of the patches' XYZ."""
+def _terms(points_mm: Array, size_mm: tuple[float, float], order: int) -> Array:
+    """x, y, xx, xy, yy ... of points (n, 2), the mask's longer side running from -1 to 1; (n, terms)."""
+    x, y = ((points_mm - np.array(size_mm) / 2) / (max(size_mm) / 2)).T
+    return np.stack(
+        [x ** (degree - of_y) * y**of_y for degree in range(1, order + 1) for of_y in range(degree + 1)], -1
+    )
+
+
+def _start(
+    shape: _Shape, tones: Array, places: Array, n_white: int, n_patches: int, reference: Array
+) -> tuple[Array, Array]:
+    """Unknowns to begin with: sRGB's curve, the flat-field of the spots, and a linear fit of the patches' XYZ.
+
+    And how far each spot is to be believed at first. The flat-field is fitted by least absolute misfit, so that a few
+    spots under a reflection, or under something that lies on them, have no say; quadratic, for few spots.
+    """
     theta = np.zeros(shape.count)
-    log = tones[:n_white, :, 0]
-    design = np.hstack((np.ones((n_white, 1)), places[:n_white]))
-    solved = np.linalg.lstsq(
-        np.vstack((design, 1e-3 * np.eye(design.shape[1]))),
-        np.vstack((log, np.zeros((design.shape[1], 3)))),
-        rcond=None,
-    )[0]
+    log, terms = tones[:n_white, :, 0], min(shape.terms, 5)
+    design = np.hstack((np.ones((n_white, 1)), places[:n_white, :terms]))
+    damping = 1e-3 * np.eye(design.shape[1])
+    trust = np.ones(n_white)
+    for _ in range(20):
+        left, right = (
+            np.vstack((design * trust[:, None], damping)),
+            np.vstack((log * trust[:, None], 0 * damping[:, :3])),
+        )
+        solved = np.linalg.lstsq(left, right, rcond=None)[0]
+        off = np.sqrt(((log - design @ solved) ** 2).mean(axis=1))
+        trust = 1 / np.sqrt(np.maximum(off, 0.003))
     theta[3:6] = solved[0]
-    theta[6 : 6 + shape.terms] = solved[1:].mean(axis=1)
+    theta[6 : 6 + terms] = solved[1:].mean(axis=1)
     part = slice(n_white, n_white + n_patches)
     features = shape.spread(shape.relative(theta, tones[part], places[part]))
     xyz = to_xyz(reference) / _WHITE
     heavy = 1 / (xyz[:, 1:2] + 0.05)
     penalty = 1e-3 * np.eye(shape.features)
-    matrix = np.linalg.lstsq(
-        np.vstack((features * heavy, penalty)), np.vstack((xyz * heavy, np.zeros((shape.features, 3)))), rcond=None
-    )[0]
-    theta[-3 * shape.features :] = matrix.T.ravel()
-    return theta
+    left, right = np.vstack((features * heavy, penalty)), np.vstack((xyz * heavy, 0 * penalty[:, :3]))
+    theta[-3 * shape.features :] = np.linalg.lstsq(left, right, rcond=None)[0].T.ravel()
+    return theta, np.asarray(1 / (1 + (off / 0.03) ** 2))

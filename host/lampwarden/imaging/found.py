@@ -23,7 +23,7 @@ class PhotoFound(Part):
     bits: int = 8
     """Bits of each channel."""
     orientation: int = 1
-    """How the camera held it, EXIF 1 to 8; the pixels were turned accordingly."""
+    """How the pixels are stored, EXIF 1 to 8, and 1 for HEIC and TIFF, which are turned as they are opened."""
     profile: str = "sRGB"
     """Name of its colour space."""
     taken: str = ""

@@ -1,4 +1,8 @@
-"""What is wrong with a photo, and what to do: refusals, marks on cells, warnings."""
+"""What is wrong with a photo, and what to do: refusals, marks on cells, warnings.
+
+Every threshold stands between what photos without and with the fault gave, 11 faults by 12 rendered photos each; the
+ranges are told beside it. On real paper some will be too strict: then a mark warns, and only what is certain refuses.
+"""
 
 import numpy as np
 
@@ -10,17 +14,28 @@ from ..mask.geometry import Mask
 from .chart import PATCHES
 from .fit import Colours
 from .marks import Placed
-from .samples import CLIPPED, Sample
+from .samples import TILES, Sample
 
-BLUR_MM_MAX, BLUR_MM_WARN = 3.0, 1.5
-CLIPPED_MAX = 0.01
-WHITE_FEW = 6
+BLUR_MM_MAX, BLUR_MM_WARN = 2.5, 1.2
+"""Width of the markers' edges, mm. Sharp photos: 0.2 to 0.3. Cells are read from 2.5 mm inside their edge."""
+SATURATED_MAX = 0.01
+"""Share of saturated pixels. Without a reflection 0.001 at most, with one 0.66 and more."""
+WHITE_MIN = 8
+"""White spots that a surface of light can be laid through (chosen)."""
 WHITE_DARK = 0.25
-CHART_DE_MAX = 12.0
-UNEVEN_MAX = 0.035
+"""Encoded level of white below which rounding and noise rule (chosen)."""
+WHITE_OFF_MAX, WHITE_OFF_WARN = 0.02, 0.009
+"""Median misfit of the white spots, as a share. Without shadow 0.002 to 0.004, with a hand's shadow 0.010 to 0.028."""
+CHART_OFF_MAX = 12.0
+"""Median misfit of the chart, weighted CIELAB. With a chart 0.4 to 5, without 20 and more."""
+UNEVEN_MAX, UNEVEN_WARN, UNEVEN_MORE = 0.15, 0.036, 0.03
+"""Unevenness of a cell. Bare 0.006 to 0.025, a haze of a tenth of white 0.043 to 0.094, a shadow's edge from 0.12."""
+KEPT_MIN = 0.7
+"""Share of a swatch that is one paper. In place 0.92 and more, half beside it 0.3 to 0.55."""
 
 
 def refuse_blur(placed: Placed) -> None:
+    """Raises PhotoRefused if edges are wider than what is left out around cells."""
     if placed.blur_mm > BLUR_MM_MAX:
         raise PhotoRefused(
             f"The photo is blurred over {placed.blur_mm:.1f} mm; up to {BLUR_MM_MAX:g} mm can be read."
@@ -29,78 +44,113 @@ def refuse_blur(placed: Placed) -> None:
 
 
 def refuse_scene(white: list[Sample], patches: list[Sample], mask: Mask) -> None:
-    """Raises PhotoRefused if what all colours rest on is not there."""
-    if len(white) < WHITE_FEW:
+    """Raises PhotoRefused if what all colours rest on is not there, or not to be read."""
+    if len(white) < WHITE_MIN:
         raise PhotoRefused(
-            f"{len(white)} of the mask's {len(mask.white)} white spots lie in the photo; {WHITE_FEW} are needed."
+            f"{len(white)} of the mask's {len(mask.white)} white spots lie in the photo; {WHITE_MIN} are needed."
             " Take the whole mask into the picture."
         )
     if len(patches) < PATCHES:
+        raise PhotoRefused("The reference chart does not lie wholly in the photo. Take all of it into the picture.")
+    bright = [spot for spot in white if saturated(spot)]
+    if len(white) - len(bright) < WHITE_MIN:
         raise PhotoRefused(
-            "The reference chart does not lie wholly in the photo. Take the whole mask into the picture."
+            f"The photo is overexposed: {len(bright)} of {len(white)} white spots are saturated. Expose one step less."
         )
     level = white_level(white)
-    if level >= CLIPPED:
-        raise PhotoRefused("The photo is overexposed: the mask's white is saturated. Expose less, by 1 step.")
     if level < WHITE_DARK:
-        raise PhotoRefused(f"The photo is too dark: the mask's white reaches {level:.0%} of full scale. Expose longer.")
-
-
-def refuse_chart(colours: Colours) -> None:
-    off = float(np.median(colours.residual_de))
-    if off > CHART_DE_MAX:
         raise PhotoRefused(
-            f"The reference chart is not where the mask has it, or not the one described (median misfit {off:.0f})."
+            f"The photo is too dark: the mask's white reaches {level:.0%} of full scale. Give it more light."
+        )
+
+
+def refuse_fit(colours: Colours) -> None:
+    """Raises PhotoRefused if chart or white cannot be what the fit took them for."""
+    chart_off, white_off = float(np.median(colours.chart_off)), float(np.median(colours.white_off))
+    if chart_off > CHART_OFF_MAX:
+        raise PhotoRefused(
+            f"The reference chart is not where the mask has it, or not the one described (misfit {chart_off:.0f})."
             " Lay it on its place, its first patch at the black corner."
         )
+    if white_off > WHITE_OFF_MAX:
+        raise PhotoRefused(
+            f"A shadow or a reflection lies over the mask: its white spots differ by {white_off:.1%} from any lamp's"
+            " even light. Step out of the light, turn reflections away, and press the mask flat."
+        )
+
+
+def saturated(sample: Sample) -> bool:
+    return sample.clipped > SATURATED_MAX
 
 
 def white_level(white: list[Sample]) -> float:
     """Encoded share of full scale of the brightest channel, at the brightest spots."""
-    return float(srgb_encoded(np.percentile([s.linear.max() for s in white], 90)))
+    return float(srgb_encoded(np.percentile([spot.linear.max() for spot in white], 90)))
 
 
-def warnings(placed: Placed, white: list[Sample], patches: list[Sample]) -> tuple[str, ...]:
+def warnings(blur_mm: float, colours: Colours) -> tuple[str, ...]:
+    """About one photo that can be read."""
     said = []
-    if placed.blur_mm > BLUR_MM_WARN:
-        said.append(f"The photo is a little blurred ({placed.blur_mm:.1f} mm); a sharper one is safer.")
+    if blur_mm > BLUR_MM_WARN:
+        said.append(f"The photo is a little blurred ({blur_mm:.1f} mm). Focus on the mask for the next one.")
+    white_off = float(np.median(colours.white_off))
+    if white_off > WHITE_OFF_WARN:
+        said.append(
+            f"The mask's white is lit unevenly, by {white_off:.1%}: perhaps a shadow, or the mask is not flat."
+            " Colours are uncertain by that; better take another photo."
+        )
     return tuple(said)
 
 
-def marks(names: tuple[str, ...], samples: list[Sample], colours: Colours) -> tuple[tuple[str, ...], ...]:
-    """By place: sentences that say why it must not be used; none if it may."""
-    uneven = unevenness(samples, colours)
-    found = []
-    for name, sample, part in zip(names, samples, uneven, strict=True):
-        said = []
-        if sample.clipped > CLIPPED_MAX:
-            said.append(
-                f"A reflection saturates {sample.clipped:.0%} of {name}."
-                f" Turn the lamp's reflection away from {name}, or expose less."
-            )
-        elif part > UNEVEN_MAX:
-            said.append(f"{name} is brighter in one part than in another, as by a soft reflection or a shadow.")
-        found.append(tuple(said))
-    return tuple(found)
+def mark(name: str, sample: Sample, unevenness: float) -> tuple[str, bool]:
+    """What is to be said of one place (mostly nothing), and whether it may be used."""
+    if saturated(sample):
+        share = f"{sample.clipped:.0%}"
+        return f"A reflection saturates {share} of {name}. Turn the reflection away from {name}, or expose less.", False
+    if unevenness > UNEVEN_MAX:
+        said = f"One part of {name} is {unevenness:.0%} brighter than another: the edge of a shadow or of a reflection."
+        return f"{said} Step out of the light and turn reflections away.", False
+    if name.startswith("dark-") and sample.kept < KEPT_MIN:
+        return f"{name} does not lie in its place, or something lies on it. Lay the swatch on its place.", False
+    if unevenness > UNEVEN_WARN:
+        said = f"One part of {name} is {unevenness:.0%} brighter than another: a stain, or a soft reflection."
+        return f"{said} If it is no stain, turn the lamp's reflection away from {name}.", True
+    return "", True
 
 
 def unevenness(samples: list[Sample], colours: Colours) -> Array:
-    """(n,) how much the parts of a place differ, as a share, after the light's own slope."""
+    """(n,) by how much the brightest and the darkest part of each place differ, as a share, the lamp's slope aside."""
     found = []
     for sample in samples:
-        parts = np.log(np.maximum(sample.tiles.mean(axis=2), 1e-6))
-        known = np.isfinite(parts)
-        found.append(float(np.ptp(parts[known])) if known.sum() >= 4 else 0.0)
+        parts = np.log(np.maximum(sample.tiles.mean(axis=1), 1e-6)) - colours.light(sample.tiles_mm)
+        found.append(float(np.ptp(parts)) if len(parts) >= TILES else 0.0)
     return np.array(found)
 
 
-def swatch_warnings(swatches: tuple[CellColour, ...], before: Reading | None, limit: float) -> list[str]:
-    said = []
-    for swatch in swatches if before else ():
-        earlier = next((s for s in before.swatches if s.cell == swatch.cell), None) if before else None
-        if earlier is None or not (earlier.usable and swatch.usable):
-            continue
-        change = float(de00(earlier.lab_d50, swatch.lab_d50))
-        if change > 1.5 * limit:
-            said.append(f"The swatch {swatch.cell} seems to have changed by {change:.1f}.")
-    return said
+def compared(colour: CellColour, before: Reading | None) -> CellColour:
+    """The colour with a mark if a soft reflection lay on its cell in only one of two readings."""
+    earlier = before.cell(colour.cell) if before else None
+    if earlier is None or not colour.usable or abs(colour.unevenness - earlier.unevenness) < UNEVEN_MORE:
+        return colour
+    which = "this" if colour.unevenness > earlier.unevenness else "the earlier"
+    said = (
+        f"In {which} reading one part of {colour.cell} is brighter than another, and not in the other reading: a soft"
+        f" reflection lay on it. Turn the lamp's reflection away from {colour.cell} and take another photo."
+    )
+    return colour.model_copy(update={"marks": (*colour.marks, said), "usable": which != "this"})
+
+
+def drift(swatches: tuple[CellColour, ...], before: Reading | None, limit_de00: float) -> str:
+    """A warning if the swatches kept in the dark seem to have changed since an earlier reading; empty if not."""
+    changes = [
+        float(de00(earlier.lab_d50, swatch.lab_d50))
+        for swatch in swatches
+        if before and (earlier := before.cell(swatch.cell)) and earlier.usable and swatch.usable
+    ]
+    if not changes or float(np.median(changes)) <= limit_de00:
+        return ""
+    return (
+        f"The swatches kept in the dark seem to have changed by {np.median(changes):.1f}; up to {limit_de00:.1f} can be"
+        " chance. Light, camera or chart are not as they were, or the swatches got light or water. Take another photo;"
+        " if it says the same, trust no change smaller than that."
+    )

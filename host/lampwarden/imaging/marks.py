@@ -41,14 +41,10 @@ class Placed:
         """Pixel positions (n, 2) of points on the mask (n, 2)."""
         return through(self.mm_to_px, points_mm)
 
-    @property
-    def px_per_mm(self) -> float:
-        """In the middle between the markers."""
-        return float(np.sqrt(abs(np.linalg.det(self.mm_to_px[:2, :2] - np.outer(self._middle, self.mm_to_px[2, :2])))))
-
-    @property
-    def _middle(self) -> Array:
-        return np.asarray(self.mm_to_px[:2, 2] / self.mm_to_px[2, 2])
+    def mm(self, points_px: Any) -> Array:
+        """Points on the mask (n, 2) of pixel positions (n, 2)."""
+        back: Array = np.asarray(np.linalg.inv(self.mm_to_px), dtype=np.float64)
+        return through(back, points_px)
 
 
 def through(matrix: Array, points: Any) -> Array:

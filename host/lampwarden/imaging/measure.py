@@ -1,7 +1,7 @@
 """From photos of one moment to a reading."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,22 +27,36 @@ BRACKET_MIN = 3
 
 
 @dataclass(frozen=True)
-class _Read:
-    """What one photo gave."""
+class Seen:
+    """What lies where in one photo, before any colour is reckoned."""
 
     found: PhotoFound
+    white: list[Sample]
+    patches: list[Sample]
+    greys: list[Sample]
     names: tuple[str, ...]
-    """Of the places: cells, then swatches."""
+    """Of the places in `samples`: cells, then swatches."""
     samples: list[Sample]
-    colours: Colours
-    lab: Array
-    """(n, 3) CIELAB under D50."""
-    spread: Array
-    """(n,) within each place, CIEDE2000."""
-    marks: tuple[tuple[str, ...], ...]
-    """By place: why it must not be used; empty if it may."""
     missing: tuple[str, ...]
     """Places outside the photo."""
+    to_srgb: Array
+    """(3, 3), from the photo's linear light."""
+
+
+@dataclass(frozen=True)
+class Read:
+    """What one photo gave."""
+
+    seen: Seen
+    colours: Colours
+    lab: Array
+    """(n, 3) CIELAB under D50 of the places."""
+    spread: Array
+    """(n,) within each place, CIEDE2000."""
+    uneven: Array
+    """(n,) by how much the parts of each place differ, as a share of light."""
+    marks: tuple[tuple[str, bool], ...]
+    """By place: what is to be said of it, and whether it may be used."""
 
 
 def measure(
@@ -59,7 +73,7 @@ def measure(
     reading of the same sheet, to see whether the swatches stayed as they were. A photo that shows nothing is refused
     in its own words and the others are used; if none is left the reading is refused, not raised.
     """
-    reads: list[_Read] = []
+    reads: list[Read] = []
     founds: list[PhotoFound] = []
     chart = chart or published_chart()
     fixed = way not in (None, Way.PHONE)
@@ -69,17 +83,18 @@ def measure(
         except PhotoRefused as refused:
             founds.append(_refused(photo, str(refused)))
             continue
-        if any(found.hash == other.hash for other in founds):
-            founds.append(found.model_copy(update={"refused": "The same photo was sent twice; it counts once."}))
+        twin = next((other for other in founds if other.hash == found.hash), None)
+        if twin is not None:
+            founds.append(twin)
             continue
         try:
-            read = _read(photo, found, mask, chart, fixed)
+            read = reckon(see(photo, found, mask), mask, chart, fixed)
         except PhotoRefused as refused:
             founds.append(found.model_copy(update={"refused": str(refused)}))
             continue
-        founds.append(read.found)
+        founds.append(read.seen.found)
         reads.append(read)
-    taken = _way(fixed, [read.found for read in reads])
+    taken = _way(fixed, [read.seen.found for read in reads])
     return Measured(reading=_reading(reads, founds, mask, chart, taken, before, taken_utc), photos=tuple(founds))
 
 
@@ -106,7 +121,8 @@ def _refused(photo: bytes, why: str) -> PhotoFound:
     )
 
 
-def _read(photo: bytes, found: PhotoFound, mask: Mask, chart: Chart, fixed: bool) -> _Read:
+def see(photo: bytes, found: PhotoFound, mask: Mask) -> Seen:
+    """Finds the mask in a photo and samples all places on it. Raises PhotoRefused."""
     pixels = decode(photo, found)
     placed = place(pixels, mask)
     looks.refuse_blur(placed)
@@ -114,11 +130,6 @@ def _read(photo: bytes, found: PhotoFound, mask: Mask, chart: Chart, fixed: bool
     patches = _taken(pixels, placed, mask.chart.patches(), 0.0)
     greys = _taken(pixels, placed, mask.greys, GREY_INSET_MM)
     looks.refuse_scene(white, patches, mask)
-    model = Model.AFFINE if fixed else Model.ROOT
-    order = 4 if fixed and found.format in LOSSLESS else 2
-    colours = fit(white, patches, greys, chart, (mask.width_mm, mask.height_mm), model, order, pixels.matrix)
-    looks.refuse_chart(colours)
-
     places: list[tuple[str, Box, float]] = [
         (aperture.name, aperture.box, CELL_INSET_MM if min(aperture.box.width_mm, aperture.box.height_mm) > 14 else 2.0)
         for aperture in mask.apertures
@@ -126,16 +137,10 @@ def _read(photo: bytes, found: PhotoFound, mask: Mask, chart: Chart, fixed: bool
     ]
     places += [(f"dark-{i}", box, SWATCH_INSET_MM) for i, box in enumerate(mask.swatches, start=1)]
     taken = [(name, take(pixels, placed, box, inset, paper=True)) for name, box, inset in places]
-    missing = tuple(name for name, sample in taken if sample is None)
-    names = tuple(name for name, sample in taken if sample is not None)
-    samples = [sample for _, sample in taken if sample is not None]
-    if not samples:
+    if all(sample is None for _, sample in taken):
         raise PhotoRefused("No cell lies wholly in the photo. Take the whole mask into the picture.")
-    lab = colours.lab(samples)
-    scale = np.array(
-        [[pixels.reduced, 0, (pixels.reduced - 1) / 2], [0, pixels.reduced, (pixels.reduced - 1) / 2], [0, 0, 1]]
-    )
-    matrix = scale @ placed.mm_to_px
+    shift = (pixels.reduced - 1) / 2
+    matrix = np.array([[pixels.reduced, 0, shift], [0, pixels.reduced, shift], [0, 0, 1]]) @ placed.mm_to_px
     found = found.model_copy(
         update={
             "markers": placed.ids,
@@ -143,19 +148,42 @@ def _read(photo: bytes, found: PhotoFound, mask: Mask, chart: Chart, fixed: bool
             "placing_mm": round(placed.off_mm, 3),
             "blur_mm": round(placed.blur_mm, 3),
             "white_level": round(looks.white_level(white), 4),
-            "fit_de00": round(float(np.median(de00(colours.lab(patches), np.array(chart.patches)))), 3),
-            "warnings": looks.warnings(placed, white, patches),
         }
     )
-    return _Read(
-        found,
-        names,
-        samples,
-        colours,
-        lab,
-        _spread(colours, samples, lab),
-        looks.marks(names, samples, colours),
-        missing,
+    return Seen(
+        found=found,
+        white=white,
+        patches=patches,
+        greys=greys,
+        names=tuple(name for name, sample in taken if sample is not None),
+        samples=[sample for _, sample in taken if sample is not None],
+        missing=tuple(name for name, sample in taken if sample is None),
+        to_srgb=pixels.matrix,
+    )
+
+
+def reckon(seen: Seen, mask: Mask, chart: Chart, fixed: bool, model: Model = Model.AFFINE) -> Read:
+    """The colours of what was seen. Raises PhotoRefused if the chart is not what it should be."""
+    order = 4 if fixed else 2
+    size_mm = (mask.width_mm, mask.height_mm)
+    white = [spot for spot in seen.white if not looks.saturated(spot)]
+    clear = np.array([not looks.saturated(patch) for patch in seen.patches])
+    colours = fit(white, seen.patches, seen.greys, chart, size_mm, model, order, seen.to_srgb, clear)
+    looks.refuse_fit(colours)
+    misfit = float(np.median(de00(colours.lab(seen.patches), np.array(chart.patches))))
+    said = looks.warnings(seen.found.blur_mm or 0.0, colours)
+    found = seen.found.model_copy(update={"fit_de00": round(misfit, 3), "warnings": said})
+    lab, uneven = colours.lab(seen.samples), looks.unevenness(seen.samples, colours)
+    return Read(
+        seen=replace(seen, found=found),
+        colours=colours,
+        lab=lab,
+        spread=_spread(colours, seen.samples, lab),
+        uneven=uneven,
+        marks=tuple(
+            looks.mark(name, sample, float(part))
+            for name, sample, part in zip(seen.names, seen.samples, uneven, strict=True)
+        ),
     )
 
 
@@ -172,7 +200,7 @@ def _spread(colours: Colours, samples: list[Sample], lab: Array) -> Array:
 
 
 def _reading(
-    reads: list[_Read],
+    reads: list[Read],
     founds: list[PhotoFound],
     mask: Mask,
     chart: Chart,
@@ -193,16 +221,19 @@ def _reading(
     if not reads:
         refused = "\n".join(dict.fromkeys(found.refused for found in founds)) or "No photo was given."
         return reading.model_copy(update={"refused": refused})
-    colours = _combined(reads, chart, way)
+    colours = [looks.compared(colour, before) for colour in _combined(reads, chart, way)]
     swatches = tuple(colour for colour in colours if colour.cell.startswith("dark-"))
     cells = tuple(colour for colour in colours if not colour.cell.startswith("dark-"))
     usable = [c for c in cells if c.usable] or list(cells)
     limit = trust.detection_limit(np.array([c.lab_d50 for c in usable]), np.array([c.u_lab for c in usable]))
-    warnings = dict.fromkeys(warning for read in reads for warning in read.found.warnings)
+    warnings = dict.fromkeys(warning for read in reads for warning in read.seen.found.warnings)
+    if len(founds) > len(hashes):
+        warnings["The same photo was sent more than once; it counts once."] = None
     for read in reads:
-        for name in read.missing:
+        for name in read.seen.missing:
             warnings[f"{name} lies outside the photo. Take the whole mask into the picture."] = None
-    warnings |= dict.fromkeys(looks.swatch_warnings(swatches, before, limit))
+    if drift := looks.drift(swatches, before, limit):
+        warnings[drift] = None
     return reading.model_copy(
         update={
             "cells": cells,
@@ -213,20 +244,20 @@ def _reading(
     )
 
 
-def _combined(reads: list[_Read], chart: Chart, way: Way) -> list[CellColour]:
+def _combined(reads: list[Read], chart: Chart, way: Way) -> list[CellColour]:
     """Each place over all photos that show it; those that must not be used count only if there is no other."""
     found = []
-    for name in dict.fromkeys(name for read in reads for name in read.names):
-        at = [(read, read.names.index(name)) for read in reads if name in read.names]
-        good = [(read, i) for read, i in at if not read.marks[i]]
+    for name in dict.fromkeys(name for read in reads for name in read.seen.names):
+        at = [(read, read.seen.names.index(name)) for read in reads if name in read.seen.names]
+        good = [(read, i) for read, i in at if read.marks[i][1]]
         used = good or at
         labs = np.array([read.lab[i] for read, i in used])
         lab = labs.mean(axis=0)
         scatter = labs.std(axis=0, ddof=1)[None] / np.sqrt(len(labs)) if len(labs) > 1 else None
-        samples = [read.samples[i] for read, i in used]
+        samples = [read.seen.samples[i] for read, i in used]
         slopes = np.mean([read.colours.slopes([s])[0] for (read, _), s in zip(used, samples, strict=True)], axis=0)
         u_fit = np.mean([read.colours.u_fit([s])[0] for (read, _), s in zip(used, samples, strict=True)], axis=0)
-        u = trust.u_change(way, slopes[None], [read.found.format for read, _ in used], u_fit[None], scatter)[0]
+        u = trust.u_change(way, slopes[None], [read.seen.found.format for read, _ in used], u_fit[None], scatter)[0]
         u_abs = float(np.sqrt(u_de00(lab, u) ** 2 + chart.tolerance_de00**2 + trust.SHARES[way].absolute ** 2))
         r457 = float(r457_from_xyz_d50(to_xyz(lab)))
         step = np.array((0.5, 0.0, -0.5))
@@ -241,7 +272,8 @@ def _combined(reads: list[_Read], chart: Chart, way: Way) -> list[CellColour]:
                 spread_de00=round(float(np.mean([read.spread[i] for read, i in used])), 3),
                 r457_pct=round(r457, 2),
                 r457_u_pct=round(float(np.hypot(R457_U_PCT, abs(slope) * u_abs)), 2),
-                marks=() if good else tuple(dict.fromkeys(mark for read, i in at for mark in read.marks[i])),
+                unevenness=round(float(np.mean([read.uneven[i] for read, i in used])), 4),
+                marks=tuple(dict.fromkeys(said for read, i in used if (said := read.marks[i][0]))),
                 usable=bool(good),
             )
         )

@@ -39,7 +39,9 @@ class Sample:
     kept: float
     """Share of the pixels that were used."""
     tiles: Array
-    """(TILES, TILES, 3) mean linear light of each part; empty if not asked for."""
+    """(n, 3) mean linear light of each part that has enough paper; empty if not asked for."""
+    tiles_mm: Array
+    """(n, 2) where the parts are."""
 
 
 def take(pixels: Pixels, placed: Placed, box: Box, inset_mm: float, *, paper: bool = False) -> Sample | None:
@@ -65,13 +67,14 @@ def take(pixels: Pixels, placed: Placed, box: Box, inset_mm: float, *, paper: bo
     values = window[used]
     mean, spread = _moments(values, pixels.linear)
     full = len(pixels.linear) - 1
-    tiles = np.empty((0, 0, 3))
+    tiles, tiles_px = [], []
     if paper:
-        tiles = np.full((TILES, TILES, 3), np.nan)
-        for row, (w_row, u_row) in enumerate(zip(_split(window, 0), _split(used, 0), strict=True)):
-            for column, (w, u) in enumerate(zip(_split(w_row, 1), _split(u_row, 1), strict=True)):
-                if np.count_nonzero(u) >= PIXELS_MIN // 4:
-                    tiles[row, column] = _moments(w[u], pixels.linear)[0]
+        for rows_at in np.array_split(np.arange(window.shape[0]), TILES):
+            for columns_at in np.array_split(np.arange(window.shape[1]), TILES):
+                part = slice(rows_at[0], rows_at[-1] + 1), slice(columns_at[0], columns_at[-1] + 1)
+                if np.count_nonzero(used[part]) >= max(PIXELS_MIN // 4, rows_at.size * columns_at.size // 3):
+                    tiles.append(_moments(window[part][used[part]], pixels.linear)[0])
+                    tiles_px.append((left + columns_at.mean(), top + rows_at.mean()))
     return Sample(
         middle_mm=box.centre_mm,
         size_mm=(box.width_mm - 2 * inset_mm, box.height_mm - 2 * inset_mm),
@@ -80,12 +83,9 @@ def take(pixels: Pixels, placed: Placed, box: Box, inset_mm: float, *, paper: bo
         pixels=len(values),
         clipped=float(np.mean(window[within].max(axis=1) >= CLIPPED * full)),
         kept=len(values) / np.count_nonzero(within),
-        tiles=tiles,
+        tiles=np.array(tiles).reshape(-1, 3),
+        tiles_mm=placed.mm(np.array(tiles_px).reshape(-1, 2)),
     )
-
-
-def _split(values: NDArray[Any], axis: int) -> list[NDArray[Any]]:
-    return np.array_split(values, TILES, axis=axis)
 
 
 def _paper_range(luma: NDArray[Any]) -> tuple[float, float]:
