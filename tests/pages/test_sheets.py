@@ -98,6 +98,7 @@ def test_a_sheet_from_nothing(demo: Callable[..., DemoProcess], look: Callable[.
     page.get_by_label(re.compile("may change for good")).check()
     page.get_by_role("radio", name=re.compile("^Groundwood")).click()
     here.says("Test piece, groundwood, 240 × 160 mm")
+    typed(page, "Condition", "Yellowed along both folds.")
     here.press("Add an ink")
     typed(page, "Name of the ink", "vermilion")
     page.get_by_label("Kind of ink").select_option("organic red or yellow")
@@ -192,6 +193,7 @@ def test_a_sheet_from_nothing(demo: Callable[..., DemoProcess], look: Callable[.
     here.shoot("sheets-treated")
     page.reload()
     here.says("Saved as version 2")
+    assert page.get_by_label("Condition").input_value() == "Yellowed along both folds."
     cell(page, "B3").wait_for()
     assert list(places(page)) == ["A1", "A2", "A3", "B1", "B2", "B3"]
 

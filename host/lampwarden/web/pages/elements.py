@@ -66,10 +66,14 @@ class Field:
     def __init__(
         self, kind: str, value: str, changed: Callable[[str], object], *, at_once: bool = False, **attributes: str
     ) -> None:
-        tag, typed = ("textarea", {}) if kind == "textarea" else ("input", {"type": kind})
-        self.element = box(tag, **typed, **attributes)
-        # As an attribute: the value as a property would be put back at each re-rendering, over what was typed.
-        self.element.props["^value"] = value
+        # As an attribute, or as text within: the value as a property would be put back at each re-rendering, over what
+        # was typed.
+        self.element: ui.element
+        if kind == "textarea":
+            self.element = Text("textarea", value, **attributes)
+        else:
+            self.element = box("input", type=kind, **attributes)
+            self.element.props["^value"] = value
         self.element.on(
             "input" if at_once else "change",
             lambda event: changed(str(event.args)),
@@ -79,7 +83,10 @@ class Field:
 
     def set(self, value: str) -> None:
         """Puts a text into the field, over what stands there."""
-        self.element.props["^value"] = value
+        if isinstance(self.element, Text):
+            self.element.text = value
+        else:
+            self.element.props["^value"] = value
         ui.run_javascript(f"{{const e = getHtmlElement({self.element.id}); if (e) e.value = {json.dumps(value)}}}")
 
 
