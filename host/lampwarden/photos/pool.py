@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from ..domain.reading import Reading, Way
 from ..errors import LampwardenError, PhotoRefused
-from ..imaging import annotated, measure_photos
+from ..imaging import annotated, flattened, measure_photos
 from ..imaging.found import Measured
 from ..mask.geometry import Mask
 
@@ -31,8 +31,18 @@ class Order:
     taken_utc: str
 
 
-def work(order: Order) -> tuple[Measured, tuple[bytes, ...]]:
-    """What was read, and each photo of it with the cells drawn on it, as JPEG (empty where nothing could be read).
+@dataclass(frozen=True)
+class Made:
+    """Pictures made of one photo, as JPEG; empty where nothing could be read."""
+
+    drawn: bytes
+    """The photo with the cells drawn on it."""
+    flat: bytes
+    """Straightened to the mask's frame; of the first photo of a moment only."""
+
+
+def work(order: Order) -> tuple[Measured, tuple[Made, ...]]:
+    """What was read, and the pictures made of each photo.
 
     A mask is laid out by the paper it is printed on, and nobody should have to tell which that was: the first layout
     that a photo agrees with counts, else what the first one said.
@@ -46,11 +56,15 @@ def work(order: Order) -> tuple[Measured, tuple[bytes, ...]]:
     else:
         assert first is not None, "an order names a mask"
         measured, mask = first
-    drawn = tuple(
-        b"" if found.mm_to_px is None else annotated(photo, measured, mask)
-        for photo, found in zip(order.photos, measured.photos, strict=True)
-    )
-    return measured, drawn
+    made = []
+    for photo, found in zip(order.photos, measured.photos, strict=True):
+        if found.mm_to_px is None:
+            made.append(Made(b"", b""))
+            continue
+        first_read = not any(each.flat for each in made)
+        flat = flattened(photo, mask, order.way) if first_read else b""
+        made.append(Made(annotated(photo, measured, mask), flat))
+    return measured, tuple(made)
 
 
 class Pool:
@@ -61,7 +75,7 @@ class Pool:
         self._process: ProcessPoolExecutor | None = None
         self._idle: threading.Timer | None = None
 
-    def read(self, order: Order) -> tuple[Measured, tuple[bytes, ...]]:
+    def read(self, order: Order) -> tuple[Measured, tuple[Made, ...]]:
         """Reads the photos of one moment; waits for its turn and for the result.
 
         Raises PhotoRefused if reading them broke or took too long, LampwardenError without the extra `photos`.

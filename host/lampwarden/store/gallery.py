@@ -38,8 +38,8 @@ class SavedReading:
     """Level-weighted light of each zone by then, s; None: not known, or outside a session."""
     superseded: bool
     data: Json
-    photos: tuple[tuple[str, str], ...]
-    """Hash of each photo, and of the picture drawn of it; the latter empty where nothing could be drawn."""
+    photos: tuple[tuple[str, str, str], ...]
+    """Hash of each photo, of the picture drawn of it, and of it laid flat; the latter two empty where there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +56,8 @@ class SavedFinding:
 _READING = """
     SELECT r.id, r.chamber_id, r.session_id, r.sheet_id, r.checkpoint, r.saved_utc, r.saved_by, r.lit_s, r.superseded,
         r.data,
-        (SELECT group_concat(hash || ':' || drawn, ' ')
-            FROM (SELECT hash, drawn FROM reading_photos WHERE reading = r.number ORDER BY place))
+        (SELECT group_concat(hash || ':' || drawn || ':' || flat, ' ')
+            FROM (SELECT hash, drawn, flat FROM reading_photos WHERE reading = r.number ORDER BY place))
     FROM readings r"""
 
 
@@ -95,7 +95,7 @@ class Gallery:
                 ),
             ).lastrowid  # fmt: skip
             conn.executemany(
-                "INSERT INTO reading_photos (reading, chamber_id, place, hash, drawn) VALUES (?, ?, ?, ?, ?)",
+                "INSERT INTO reading_photos (reading, chamber_id, place, hash, drawn, flat) VALUES (?, ?, ?, ?, ?, ?)",
                 [(number, reading.chamber_id, place, *photo) for place, photo in enumerate(reading.photos)],
             )
             conn.executemany("UPDATE readings SET superseded = 1 WHERE id = ?", [(each,) for each in supersedes])
@@ -161,7 +161,7 @@ class Gallery:
 
 def _reading(row: tuple[Any, ...]) -> SavedReading:
     key, chamber_id, session_id, sheet_id, checkpoint, utc, by, lit_s, superseded, data, photos = row
-    pairs = [pair.partition(":") for pair in (photos or "").split()]
+    pictures = [of.split(":") for of in (photos or "").split()]
     return SavedReading(
         id=key,
         chamber_id=chamber_id,
@@ -173,5 +173,5 @@ def _reading(row: tuple[Any, ...]) -> SavedReading:
         lit_s=None if lit_s is None else tuple(json.loads(lit_s)),
         superseded=bool(superseded),
         data=json.loads(data),
-        photos=tuple((name, drawn) for name, _, drawn in pairs),
+        photos=tuple((name, drawn, flat) for name, drawn, flat in pictures),
     )

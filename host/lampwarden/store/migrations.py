@@ -254,6 +254,7 @@ def m005_pictures(db: Database) -> None:
             place INTEGER NOT NULL,
             hash TEXT NOT NULL REFERENCES photos (hash),
             drawn TEXT NOT NULL,
+            flat TEXT NOT NULL,
             PRIMARY KEY (reading, place)
         ) STRICT""")
     db.execute("""
