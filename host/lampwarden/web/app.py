@@ -23,6 +23,7 @@ from .pages.now import NowPage
 from .pages.plan.editor import PlanPage
 from .pages.plan.listing import PlansPage
 from .pages.reader import Reader
+from .pages.results import ResultPage, ResultsPage
 from .pages.sheets import SheetPage, SheetsPage
 from .pages.shell import ASSETS, NOT_FOUND
 from .pages.site import Site
@@ -38,6 +39,8 @@ PAGES: dict[str, Callable[..., object]] = {
     "/plan/{chamber_id}/{plan_id}": PlanPage,
     "/sheets/{chamber_id}": SheetsPage,
     "/sheets/{chamber_id}/{sheet_id}": SheetPage,
+    "/results/{chamber_id}": ResultsPage,
+    "/results/{chamber_id}/{session_id}": ResultPage,
     "/chamber/{chamber_id}": ChamberPage,
     "/messages/{chamber_id}": MessagesPage,
 }

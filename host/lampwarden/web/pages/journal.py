@@ -13,14 +13,15 @@ class JournalPart:
         with box("section", "part journal-part", aria_label="Journal"):
             Text("h2", "Journal")
             self._empty = Text("p", "Nothing has been written yet.", "empty")
-            self._rows: Rows[Line] = Rows(box("ol", "journal"), _line)
+            self._rows: Rows[Line] = Rows(box("ol", "journal"), line_row)
 
     def show(self, lines: Sequence[Line]) -> None:
         shown(self._empty, not lines)
         self._rows.show(lines)
 
 
-def _line() -> tuple[ui.element, Callable[[Line], None]]:
+def line_row() -> tuple[ui.element, Callable[[Line], None]]:
+    """A row of a list of lines."""
     with box("li") as row:
         at, text = Text("time"), Text("span")
 

@@ -24,6 +24,7 @@ PAGES = (
     ("now", "Now"),
     ("plan", "Plan"),
     ("sheets", "Sheets"),
+    ("results", "Results"),
     ("chamber", "Chamber"),
     ("messages", "Messages"),
 )

@@ -1,0 +1,21 @@
+"""The pages Results: the sessions of a chamber, and what one session did to its sheet.
+
+listing      the list
+page         one session, put together of the parts below
+opened       what is read from the records for it
+conclusions  headline, advice, conclusions, limits
+pictures     before and after under a slider, and all photos
+cells        the table of cells
+curves       change over dose or time
+treatments   arms beside the control, drift and inks, other sessions of the sheet
+later        looks after the end
+hand         what was found by hand and eye
+instrument   an instrument's readings
+journal      the session's lines
+tables       a table of texts
+"""
+
+from .listing import ResultsPage
+from .page import ResultPage
+
+__all__ = ["ResultPage", "ResultsPage"]

@@ -1,0 +1,120 @@
+"""All numbers of a session as CSV: a row a cell and reading, and a row a hand finding."""
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+
+from ...domain.finding import ASPECTS, HandFinding
+from ...domain.reading import CellColour, Way
+from ...domain.sheet import Sheet
+from ...findings.change import Change
+from ...findings.conclude import Conclusions
+from ...service.seen import Look
+
+COLOURS = (
+    "session", "reading", "checkpoint", "taken_utc", "session_s", "way", "counts", "cell", "role", "treatment", "arm",
+    "dose_j_cm2", "L_d50", "a_d50", "b_d50", "u_L", "u_a", "u_b", "r457_pct", "u_r457_pct", "spread_de00", "usable",
+    "de00", "de00_low", "de00_high", "gain_de00", "u_gain_de00", "delta_L", "delta_a", "delta_b",
+    "detection_limit_de00", "remarks",
+)  # fmt: skip
+"""u_ are standard uncertainties; low and high are 95 % bounds."""
+HAND = ("session", "cell", "aspect", "value", "in_words", "note", "checkpoint", "found_utc")
+SWATCH = "swatch kept in the dark"
+
+
+def colours(session_id: str, sheet: Sheet, looks: Sequence[Look], found: Mapping[Way, Conclusions]) -> str:
+    """Every colour that was read, refused readings too; changes where they could be reckoned."""
+    changes = {
+        (change.reading, cell.cell): change
+        for each in found.values()
+        for cell in each.cells
+        for change in cell.series.changes
+    }
+    arms = {name: arm.name for each in found.values() for arm in each.arms for name in arm.cells}
+    about = {cell.name: (cell.role, cell.treatment.label) for cell in sheet.cells}
+
+    def rows() -> Iterable[dict[str, object]]:
+        for look in looks:
+            reading = look.reading
+            whole: dict[str, object] = {
+                "session": session_id,
+                "reading": reading.id,
+                "checkpoint": reading.checkpoint,
+                "taken_utc": reading.taken_utc,
+                "session_s": reading.session_s,
+                "way": reading.way.value,
+                "counts": "no" if reading.refused or reading.superseded else "yes",
+            }
+            if reading.refused:
+                yield whole | {"remarks": reading.refused}
+            for colour in (*reading.cells, *reading.swatches):
+                role, treatment = about.get(colour.cell, (SWATCH, ""))
+                yield whole | {
+                    "cell": colour.cell,
+                    "role": role,
+                    "treatment": treatment,
+                    "arm": arms.get(colour.cell, ""),
+                    "dose_j_cm2": look.doses_j_cm2.get(colour.cell),
+                    "detection_limit_de00": reading.detection_limit_de00,
+                } | _colour(colour) | _change(changes.get((reading.id, colour.cell)))  # fmt: skip
+
+    return _csv(COLOURS, rows())
+
+
+def hand(session_id: str, findings: Sequence[HandFinding]) -> str:
+    """What was found by hand and eye."""
+    known = {aspect.key: aspect for aspect in ASPECTS}
+
+    def rows() -> Iterable[dict[str, object]]:
+        for each in findings:
+            aspect = known.get(each.aspect)
+            words = aspect.text(each.value) if aspect and each.value is not None else ""
+            yield {"session": session_id, "in_words": words} | each.model_dump()
+
+    return _csv(HAND, rows())
+
+
+def _colour(colour: CellColour) -> dict[str, object]:
+    lab, u = colour.lab_d50, colour.u_lab
+    return {
+        **dict(zip(("L_d50", "a_d50", "b_d50"), lab, strict=True)),
+        **dict(zip(("u_L", "u_a", "u_b"), u, strict=True)),
+        "r457_pct": colour.r457_pct,
+        "u_r457_pct": colour.r457_u_pct,
+        "spread_de00": colour.spread_de00,
+        "usable": "yes" if colour.usable else "no",
+        "remarks": " ".join(colour.marks),
+    }
+
+
+def _change(change: Change | None) -> dict[str, object]:
+    if change is None:
+        return {}
+    return {
+        "de00": change.de00.value,
+        "de00_low": change.de00.low,
+        "de00_high": change.de00.high,
+        "gain_de00": change.gain.value,
+        "u_gain_de00": change.gain.u,
+        "delta_L": change.lightness.value,
+        "delta_a": change.redness.value,
+        "delta_b": change.yellowness.value,
+    }
+
+
+def _csv(head: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
+    out = io.StringIO()
+    write = csv.writer(out)
+    write.writerow(head)
+    for row in rows:
+        write.writerow([_plain(row.get(name)) for name in head])
+    return out.getvalue()
+
+
+def _plain(value: object) -> object:
+    """A number to 0.0001; text that a spreadsheet would take for a formula is led by an apostrophe."""
+    if isinstance(value, float):
+        return f"{value:.4f}".rstrip("0").rstrip(".")
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t"):
+        return f"'{value}"
+    return "" if value is None else value
