@@ -7,7 +7,7 @@ import pytest
 
 from lampwarden.domain.program import Checkpoint, Exposure, Limits, Program, ZonePlan
 from lampwarden.keeper import BoardView, Kept, PreflightLine
-from lampwarden.keeper.preflight import Preflight, board_lines
+from lampwarden.keeper.preflight import Preflight, board_lines, preflight
 
 from .conftest import CHAMBER, Bench
 
@@ -113,6 +113,7 @@ def test_light_at_a_low_level_counts_in_full(seen: BoardView) -> None:
     )
     view = replace(seen, identity=replace(seen.identity, lit_ceiling_s=100))
     assert lines(view, dim)["lit"].verdict == "fail"
+    assert preflight(dim, CHAMBER, view, None) == [], "the board minds that by itself"
 
 
 def test_what_is_not_of_the_board(seen: BoardView) -> None:

@@ -1,7 +1,7 @@
 """What must be right before a session may begin. Pure: one line a check, with what is wrong and what to do.
 
-Here are the checks of board, chamber and program; the keeper makes them itself at each start. Those of plan, sheet and
-host are in starts/lines.py.
+Here are the checks of board, chamber and program; the keeper makes all but one of them itself at each start. Those of
+plan, sheet and host are in starts/lines.py.
 """
 
 from dataclasses import dataclass
@@ -101,8 +101,12 @@ def board_lines(
 
 
 def preflight(program: Program, chamber: Chamber, board: BoardView, storage_trouble: str | None) -> list[str]:
-    """Sentences for everything that forbids a start; empty if the session may begin."""
-    return list(Preflight(board_lines(program, chamber, board, storage_trouble)).wrong)
+    """Sentences for everything for which the keeper refuses a start; empty if the session may begin.
+
+    The time lit is left out: the board trips by itself, which is no danger, and a plan changed later may come to it.
+    """
+    lines = board_lines(program, chamber, board, storage_trouble)
+    return list(Preflight(tuple(line for line in lines if line.key != "lit")).wrong)
 
 
 def _line(key: str, title: str, well: bool, good: str, bad: str = "", remedy: str = "") -> PreflightLine:
