@@ -61,7 +61,6 @@ LOT = {
     "square": "Latin square: once in every row and every column",
 }
 """Ways to draw treatments by lot, in words."""
-UNKNOWN_KIND = "not known"
 
 
 @dataclass(frozen=True, slots=True)

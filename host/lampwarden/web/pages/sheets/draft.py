@@ -10,8 +10,11 @@ class Draft:
     """Kept for a browser tab, so that a reload loses nothing."""
 
     def __init__(self, sheet: Sheet, revision: int) -> None:
-        self.sheet, self.saved, self.revision = sheet, sheet, revision
-        """`revision`: the saved one that `saved` is."""
+        self.sheet = sheet
+        self.saved = sheet
+        """As it was saved last, or taken from the record."""
+        self.revision = revision
+        """The number of that."""
         self._past: list[Sheet] = []
         self._future: list[Sheet] = []
         self._strand = ""

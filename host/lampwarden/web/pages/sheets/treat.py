@@ -9,7 +9,7 @@ from nicegui import ui
 from ....care.defaults import WET_MIN_MAX, WORKING_PCT, WORKING_PCT_MAX
 from ....domain.sheet import Sheet, Treatment
 from ....errors import ProgramError
-from ....planning.place import Arm, assign, draw
+from ....planning.place import Arm, Blocks, Drawn, assign, draw
 from ... import sheets_view
 from ... import wording as w
 from ...typed import number, whole
@@ -22,6 +22,7 @@ SEED_MAX = 999_999
 LIT_J_CM2 = 1.0
 """Dose handed to the lot for every treatment with light. The plan sets the real ones; here it only says that the zone
 is lit, so that a dark cell in it gets covered."""
+_BLOCKS: dict[str, Blocks] = {"rows": "rows", "columns": "columns"}
 LIGHTS = {"open": "Open to the light", "covered": "Covered", "none": "No light"}
 BATHS = {"none": "No bath", "water": "Plain water", "chemical": "Chemical"}
 
@@ -128,18 +129,15 @@ class TreatPart:
         except ProgramError as error:
             self._seed_label.wrong(str(error))
             return
-        method = {"": ""}
+        drawn: list[Drawn] = []
 
         def edit(sheet: Sheet) -> Sheet:
-            if self._how == "square":
-                drawn = draw(sheet, self._arms, seed, square=True)
-            else:
-                drawn = draw(sheet, self._arms, seed, self._how)  # type: ignore[arg-type]
-            method[""] = drawn.method
-            return drawn.sheet
+            square = self._how == "square"
+            drawn.append(draw(sheet, self._arms, seed, _BLOCKS.get(self._how, "one"), square=square))
+            return drawn[-1].sheet
 
         self._lot_said.text = self._desk.do(edit)
-        self._method.text = method[""]
+        self._method.text = drawn[-1].method if drawn else ""
 
     def _row(self) -> tuple[ui.element, Callable[[tuple[int, Arm]], None]]:
         at = {"index": 0}
