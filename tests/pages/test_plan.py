@@ -112,9 +112,11 @@ def test_plan_rehearse_and_start_from_nothing(
     stops = page.locator(".plan-remark[data-tone=stop]")
     expect(stops).to_contain_text("should differ but get the same")
     expect(page.locator(".plan-refused")).to_have_text("One thing stops this plan:")
+    expect(field(page, "A2, light 1: ends at")).to_have_value("3:00")
     shot(here, "plan-refused")
     here.press("Undo")
     expect(stops).to_have_count(0)
+    expect(field(page, "A2, light 1: ends at")).to_have_value("4:30")
 
     here.press("Save")
     here.says("Saved, revision 2")

@@ -156,6 +156,13 @@
       });
   });
 
+  // --- what sticks below the head must know how high it is: its links may take a line of their own
+  const measure = () => {
+    const head = document.querySelector(".head");
+    if (head) document.documentElement.style.setProperty("--plan-head", `${head.offsetHeight}px`);
+  };
+  document.addEventListener("DOMContentLoaded", () => new ResizeObserver(measure).observe(document.body));
+
   // --- a page left with steps that are not saved
   window.addEventListener("beforeunload", (event) => {
     if (document.querySelector('.plan-keep[data-unsaved="yes"]')) event.preventDefault();

@@ -83,5 +83,7 @@ def rehearsal_shown(found: Rehearsal, start: datetime, taste: Taste, now: dateti
 
 def _ends(result: Rehearsed, start: datetime, taste: Taste, now: datetime) -> str:
     over = w.clock_text(start + timedelta(seconds=result.run_s), now, taste)
-    cause = f" ({w.in_scale(result.cause, taste).rstrip('.')})" if result.cause else ""
+    cause = ""
+    if result.cause and result.outcome != "completed":
+        cause = f" ({w.in_scale(result.cause, taste).rstrip('.')})"
     return f"{ENDS.get(result.outcome, result.outcome)}{cause} after {w.rough_text(result.run_s)}, at {over}."

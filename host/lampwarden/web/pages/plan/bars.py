@@ -18,6 +18,8 @@ from .entry import Entry
 
 NEW_S = 3600.0
 """Length of an exposure that is added, s."""
+LATE = 0.88
+"""A flag that stands farther right than this share bears its name on its left."""
 KINDS = {"time": "until", "dose": "dose"}
 KEYS = (
     "Drag a bar or its ends, or a flag, in steps of 5 minutes. By keyboard: arrow keys move it, with Shift they pull a"
@@ -385,6 +387,7 @@ def _flag() -> tuple[ui.element, Callable[[Flag], None]]:
             ("data-at", f"{about.at_s:.0f}"),
             ("data-asleep", "yes" if about.asleep else None),
             ("data-alone", None if about.attended else "yes"),
+            ("data-late", "yes" if about.share > LATE else None),
             ("aria-label", f"Checkpoint {about.name}"),
             ("aria-valuenow", f"{about.at_s:.0f}"),
             ("aria-valuetext", about.says),

@@ -13,7 +13,7 @@ from ....planning import Review, review
 from ....planning.power import AirModel
 from ....service import SavedPlan
 from ....store.records import PlannedStart
-from ....timeline import Habits, lay_out
+from ....timeline import Habits, Timeline, lay_out
 from ... import wording as w
 from ...plan_view.outcome import outcome
 from ...plan_view.picture import picture
@@ -90,6 +90,7 @@ class PlanPage:
         self._fresh = False
         self._review: Review | None = None
         self._asked = 0
+        self._seen: object = None
         self._titled = ""
         frame(site, reader, chamber_id, "plan", self.again)
         with box("main", "plan-sheet-of-paper") as self._main:
@@ -126,7 +127,7 @@ class PlanPage:
                     self._when = WhenPart(bench, self._reader, self._now)
                 self._flags = FlagsPart(bench)
                 self._arms = ArmsPart(bench)
-                self._rules = RulesPart(bench, self._reader.taste)
+                self._rules = RulesPart(bench, self._reader)
             with box("div", "column plan-side"):
                 self._result = ResultPart(bench)
             with box("div", "column plan-foot"):
@@ -154,9 +155,13 @@ class PlanPage:
         if bench.draft.unsaved and not self._mark:
             self._mark = DESK.keep(bench.draft)
             ui.run_javascript(f"history.replaceState(null, '', '?draft={self._mark}')")
-        start = (bench.start_at or now).astimezone(taste.zone)
-        habits = Habits(plan.sleep_from, plan.sleep_to, plan.photo_s)
-        table = timetable(plan, bench.chamber, lay_out(plan.program, bench.chamber, start, habits), taste, now)
+        seen = (plan, bench.sheet, bench.start_at, bench.wish, taste, now.timestamp() // CLOCK_S)
+        if seen != self._seen:  # else only a selection changed
+            self._seen, self._review = seen, None
+            self._asked += 1
+            self._result.waiting()
+            ui.timer(SETTLE_S, lambda asked=self._asked: self._work_out(asked), once=True)
+        table = timetable(plan, bench.chamber, self._timeline(), taste, now)
         title = f"{plan.title} · Plan"
         if title != self._titled:
             self._titled = title
@@ -171,24 +176,32 @@ class PlanPage:
         self._rehearse.show()
         self._start.show()
         self._show_kept()
-        self._asked += 1
-        self._result.waiting()
-        ui.timer(SETTLE_S, lambda asked=self._asked: self._work_out(asked), once=True)
+
+    def _timeline(self) -> Timeline:
+        """The review's, which allows for pauses to cool; until there is one a quick one without."""
+        if self._review is not None:
+            return self._review.timeline
+        plan, chamber = self._bench.plan, self._bench.chamber
+        habits = Habits(plan.sleep_from, plan.sleep_to, plan.photo_s)
+        return lay_out(plan.program, chamber, self._begins(), habits)
+
+    def _begins(self) -> datetime:
+        """When it starts, in the reader's own zone."""
+        return (self._bench.start_at or self._now()).astimezone(self._reader.taste.zone)
 
     async def _work_out(self, asked: int) -> None:
         """Reviews the plan in a worker thread, unless there is a newer one by now."""
         if asked != self._asked:
             return
         bench, taste, now = self._bench, self._reader.taste, self._now()
-        plan, sheet = bench.plan, bench.sheet
-        start = (bench.start_at or now).astimezone(taste.zone)
+        plan = bench.plan
         try:
             found = await run_in_threadpool(
                 review,
                 plan,
                 bench.chamber,
-                sheet,
-                start,
+                bench.sheet,
+                self._begins(),
                 self._opened.air,
                 plan.program.rehearsal.ambient_c,
                 wish=bench.wish,
@@ -204,7 +217,6 @@ class PlanPage:
             self._result.show(says, found)
             self._brief.text = says.brief
             attribute(self._brief, "data-stops", "yes" if says.refused else None)
-            # Its timeline allows for pauses to cool, the first quick one does not.
             table = timetable(plan, bench.chamber, found.timeline, taste, now)
             self._bars.show(table)
             self._flags.show(table.flags)

@@ -19,17 +19,20 @@ class Entry:
         self, label: str, unit: str, take: Callable[[str, bool], None], *, before: str = "", **attributes: str
     ) -> None:
         self._take, self._shown, self._wanted, self._typing = take, "", "", False
+        self._taken = ""
+        """What stood there when it was left; the last letters may be told only after that."""
         with box("span", "plan-entry") as self.element:
             if before:
                 Text("span", before)
             self._field = Field("text", "", self._typed, at_once=True, aria_label=label, **attributes)
-            if unit:
-                Text("span", unit, "unit")
+            self._unit = Text("span", unit, "unit")
             self._wrong = Text("span", "", "entry-wrong", role="alert")
         self._field.element.on("change", self._left, js_handler="(e) => emit(e.target.value)")
 
-    def show(self, text: str, label: str | None = None) -> None:
+    def show(self, text: str, label: str | None = None, unit: str | None = None) -> None:
         """Puts in what the plan says, unless a person is typing there."""
+        if unit is not None:
+            self._unit.text = unit
         if label is not None:
             attribute(self._field.element, "aria-label", label)
         self._wanted = text
@@ -43,6 +46,8 @@ class Entry:
         self._say("")
 
     def _typed(self, text: str) -> None:
+        if text == self._taken and not self._typing:
+            return
         self._typing = True
         try:
             self._take(text, False)
@@ -57,7 +62,7 @@ class Entry:
         except ProgramError as error:
             self._say(str(error))
             return
-        self._typing, self._shown = False, text
+        self._typing, self._shown, self._taken = False, text, text
         self._say("")
         self.show(self._wanted)  # as the plan says it
 

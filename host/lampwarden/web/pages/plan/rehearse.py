@@ -45,9 +45,10 @@ class RehearsePart:
                     self._facts: Rows[Pair] = Rows(box("dl", "plan-facts"), fact)
                     with box("table", "plan-table", aria_label="Light of each zone in the rehearsal"):
                         with box("thead"), box("tr"):
-                            for name in ("Zone", "Planned", "Truly lit", "Dose"):
+                            for name in ("Zone", "Planned", "Truly lit", "Dose on record"):
                                 Text("th", name, scope="col")
                         self._zones: Rows[ZoneLit] = Rows(box("tbody"), _zone)
+                    Text("p", "Times are those of full light: an hour at half level counts as half an hour.", "hint")
                     with box("details"):
                         Text("summary", "Its journal")
                         self._journal: Rows[tuple[str, str]] = Rows(box("ol", "journal"), _line)

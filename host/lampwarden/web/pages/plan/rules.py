@@ -10,14 +10,18 @@ from ....planning import edit
 from ...plan_view import entry as given
 from ...wording import Taste
 from ..elements import Field, Labelled, Select, Text, box
+from ..reader import Reader
 from .bench import Bench, altered
 from .entry import Entry
 
+DEGREES = "°"
+"""Unit of temperatures, in the reader's scale."""
+
 
 class RulesPart:
-    def __init__(self, bench: Bench, taste: Taste) -> None:
-        self._bench = bench
-        self._entries: list[tuple[Entry, Callable[[Plan], str]]] = []
+    def __init__(self, bench: Bench, reader: Reader) -> None:
+        self._bench, self._reader = bench, reader
+        self._entries: list[tuple[Entry, str, Callable[[Plan], str]]] = []
         self._selects: list[tuple[Select, dict[str, str], Callable[[Plan], str]]] = []
         self._times: list[tuple[Field, Callable[[Plan], str]]] = []
         self._seen: dict[int, str] = {}
@@ -34,8 +38,8 @@ class RulesPart:
                         ("bank_hard_c", "Cut off at, LED plates", "The same for any lamp plate."),
                         ("handling_c", "Call me below, air", "A checkpoint waits in the dark until it is so cool."),
                     ):
-                        self._limit(taste, name, label, hint)
-                    self._limit(taste, "hysteresis_c", "Go on when cooler by", "Below the limit to pause.", step=True)
+                        self._limit(name, label, hint)
+                    self._limit("hysteresis_c", "Go on when cooler by", "Below the limit to pause.", step=True)
                     self._rule_number(
                         "coolings_per_hour_max", "Pauses to cool in an hour", "pauses", "More than that end it."
                     )
@@ -71,10 +75,10 @@ class RulesPart:
                     self._number(
                         "Room temperature",
                         "For the forecast and the rehearsal.",
-                        f"°{taste.scale}",
-                        lambda plan: given.temp_field(plan.program.rehearsal.ambient_c, taste),
+                        DEGREES,
+                        lambda plan: given.temp_field(plan.program.rehearsal.ambient_c, self._taste),
                         lambda text: self._program(
-                            rehearsal=altered(self._bench.program.rehearsal, ambient_c=given.temp_c(text, taste))
+                            rehearsal=altered(self._bench.program.rehearsal, ambient_c=given.temp_c(text, self._taste))
                         ),
                     )
                     self._number(
@@ -87,10 +91,10 @@ class RulesPart:
 
     def show(self, *, fresh: bool = False) -> None:
         plan = self._bench.plan
-        for field, text in self._entries:
+        for field, unit, text in self._entries:
             if fresh:
                 field.reset()
-            field.show(text(plan))
+            field.show(text(plan), unit=f"°{self._taste.scale}" if unit == DEGREES else unit)
         for number, (select, options, value) in enumerate(self._selects):
             if self._seen.get(number) != value(plan):
                 self._seen[number] = value(plan)
@@ -99,6 +103,10 @@ class RulesPart:
             if self._seen.get(100 + number) != value(plan):
                 self._seen[100 + number] = value(plan)
                 clock.set(value(plan))
+
+    @property
+    def _taste(self) -> Taste:
+        return self._reader.taste
 
     # --- kinds of fields ----------------------------------------------------------------------------------------------
 
@@ -115,16 +123,16 @@ class RulesPart:
 
         with Labelled(label, hint):
             field = Entry(label, unit, take)
-        self._entries.append((field, text))
+        self._entries.append((field, unit, text))
 
-    def _limit(self, taste: Taste, name: str, label: str, hint: str, *, step: bool = False) -> None:
+    def _limit(self, name: str, label: str, hint: str, *, step: bool = False) -> None:
         read, write = (given.step_c, given.step_field) if step else (given.temp_c, given.temp_field)
         self._number(
             label,
             hint,
-            f"°{taste.scale}",
-            lambda plan: write(getattr(plan.program.limits, name), taste),
-            lambda text: self._program(limits=altered(self._bench.program.limits, **{name: read(text, taste)})),
+            DEGREES,
+            lambda plan: write(getattr(plan.program.limits, name), self._taste),
+            lambda text: self._program(limits=altered(self._bench.program.limits, **{name: read(text, self._taste)})),
         )
 
     def _rule(self, **changes: Any) -> dict[str, Any]:
