@@ -100,7 +100,8 @@ def _day(day: float) -> str:
 
 
 def _back(found: Conclusions) -> tuple[BackRow, ...]:
-    rows = [(each, cell.cell) for cell in found.cells for each in cell.reversions]
+    watched = {ink.cell for ink in found.inks}  # an ink has no whitening to lose
+    rows = [(each, cell.cell) for cell in found.cells if cell.cell not in watched for each in cell.reversions]
     said = []
     for each, name in sorted(rows, key=lambda row: -round(row[0].days, 1)):
         lost = each.share_lost

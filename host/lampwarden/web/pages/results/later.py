@@ -35,9 +35,8 @@ class LaterPart:
             self._said = Text("p", "", "answer-said", role="alert")
             Text("p", "", "photos-working", aria_live="polite", id="photos-working")
             self._days: Rows[DayRow] = Rows(box("ol", "rs-days"), _day)
-            self._table = Table(
-                "What came back", ("Cell", "After", "Since its end, ΔE00", "Gain lost", "Post-colour number")
-            )
+            head = ("Cell", "After", "Since its end, ΔE00", "Gain lost", "Post-colour number")
+            self._table = Table("What came back", head, "rs-back")
             Text(
                 "p",
                 "Gain lost: share of the whitening that is undone. Post-colour number: 100 times the rise of K/S at"
