@@ -51,8 +51,8 @@ def said(plan: Plan, taste: Taste = TASTE) -> Outcome:
     return outcome(review(plan, CHAMBER, SHEET, EVENING, AIR, scale=taste.scale), plan, CHAMBER, taste, EVENING)
 
 
-def with_program(plan: Plan, **steps: object) -> Plan:
-    return plan.model_copy(update=steps)
+def with_fields(plan: Plan, **fields: object) -> Plan:
+    return plan.model_copy(update=fields)
 
 
 # --- what is typed
@@ -104,7 +104,7 @@ def test_bars_and_numbers_are_one_thing() -> None:
     assert bar.narrow
     assert table.rows[4].bars == ()
     by_dose = edit.change(TRIAL.program, CHAMBER, "A1", 0, dose_j_cm2=30.24, level=0.5)
-    bar = laid(with_program(TRIAL, program=by_dose)).rows[0].bars[0]
+    bar = laid(with_fields(TRIAL, program=by_dose)).rows[0].bars[0]
     assert (bar.by_dose, bar.end_text, bar.comes_to) == (True, "30.2", "ends at 2 h")  # 30.24 / 84e-4 / 0.5 s
     assert bar.label == "30.2 J/cm² at 50 %"
 
@@ -126,7 +126,7 @@ def test_nights_are_where_nobody_is_awake() -> None:
     assert asleep == ["4 h", "8 h"]
     assert all(first.start <= flag.share <= first.end for flag in table.flags if flag.asleep)
     assert not any(n.start <= flag.share < n.end for n in table.nights for flag in table.flags if flag.name == "1 h")
-    awake = with_program(TRIAL, sleep_from=time(7), sleep_to=time(7))
+    awake = with_fields(TRIAL, sleep_from=time(7), sleep_to=time(7))
     assert laid(awake).nights == ()
 
 
@@ -183,9 +183,9 @@ def test_figures_of_each_zone() -> None:
 
 
 def test_what_should_differ_and_does_not_is_refused_first() -> None:
-    plan = with_program(TRIAL, arms=named(TRIAL, SHEET, CHAMBER))
+    plan = with_fields(TRIAL, arms=named(TRIAL, SHEET, CHAMBER))
     assert said(plan).refused == ""
-    same = with_program(plan, program=edit.copy_to(plan.program, CHAMBER, "A1", ["A2"]))
+    same = with_fields(plan, program=edit.copy_to(plan.program, CHAMBER, "A1", ["A2"]))
     shows = said(same)
     assert shows.refused == "One thing stops this plan:"
     assert shows.remarks[0].tone == "stop"
@@ -214,10 +214,12 @@ def test_cautions_come_by_weight() -> None:
 def test_arms_are_named_without_their_numbers() -> None:
     names = named(TRIAL, SHEET, CHAMBER)
     assert [names[cell] for cell in ("A1", "A2", "A3", "B3")] == ["light 1", "light 2", "light 3", "covered control"]
-    alike = with_program(TRIAL, program=edit.copy_to(TRIAL.program, CHAMBER, "A1", ["A2"]))
+    alike = with_fields(TRIAL, program=edit.copy_to(TRIAL.program, CHAMBER, "A1", ["A2"]))
     assert named(alike, SHEET, CHAMBER)["A2"] == named(alike, SHEET, CHAMBER)["A1"]  # replicates
     by_itself = cell_arms(TRIAL, SHEET, CHAMBER)[0]
     assert (by_itself.given, by_itself.itself) == ("", "light, 60 J/cm²")
+    lost = cell_arms(with_fields(TRIAL, arms={"Z9": "light 1"}), SHEET, CHAMBER)[-1]
+    assert (lost.cell, lost.given, lost.about) == ("Z9", "light 1", "no longer on the sheet: clear its name")
 
 
 # --- checks, rehearsal, list

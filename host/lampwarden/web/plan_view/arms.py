@@ -22,18 +22,14 @@ class CellArm:
 
 
 def cell_arms(plan: Plan, sheet: Sheet | None, chamber: Chamber) -> tuple[CellArm, ...]:
-    """All cells of the sheet, in its order."""
+    """All cells of the sheet, in its order, and those that the plan names although the sheet lost them."""
     if sheet is None:
         return ()
     free = arms_of(plan.model_copy(update={"arms": {}}), sheet, chamber)
+    there = {cell.name: f"zone {cell.zone}, {cell.treatment.label}" for cell in sheet.cells}
+    gone = dict.fromkeys(sorted(plan.arms.keys() - there.keys()), "no longer on the sheet: clear its name")
     return tuple(
-        CellArm(
-            cell.name,
-            f"zone {cell.zone}, {cell.treatment.label}",
-            plan.arms.get(cell.name, ""),
-            free.get(cell.name, ""),
-        )
-        for cell in sheet.cells
+        CellArm(name, about, plan.arms.get(name, ""), free.get(name, "")) for name, about in (there | gone).items()
     )
 
 

@@ -39,7 +39,7 @@ class BarsPart:
             with box("h2"):
                 Text("span", "Timetable of light")
                 self._says = Text("small")
-            self._when = box("div", "plan-when")
+            self.when = box("div", "plan-when")
             """Where the page puts the choice of a start."""
             with box("div", "plan-time", role="group", aria_label="Exposures and checkpoints") as self._time:
                 with box("div", "plan-axis", aria_hidden="true"):
@@ -64,10 +64,6 @@ class BarsPart:
             ("planchoose", self._on_choose),
         ):
             self._time.on(name, handler, js_handler="(e) => emit(e.detail)")
-
-    @property
-    def when(self) -> ui.element:
-        return self._when
 
     def show(self, table: Timetable, *, fresh: bool = False) -> None:
         self._says.text = table.says
@@ -301,7 +297,10 @@ class _Numbers:
     def _take_kind(self, kind: str) -> None:
         """By dose instead of by time, or the other way round, with the same light."""
         lamp = self._bench.chamber.zones[self._bench.chamber.zone_index(self._zone)]
-        one = self._bench.program.exposures_of(self._zone)[self._index]
+        some = self._bench.program.exposures_of(self._zone)
+        if self._index >= len(some):  # removed just now
+            return
+        one = some[self._index]
         self._end.reset()
         if kind == "dose":
             dose = one.planned_lit_s(lamp.irradiance_w_m2) * lamp.irradiance_w_m2 * 1e-4

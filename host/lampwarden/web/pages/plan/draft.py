@@ -15,7 +15,8 @@ class Draft:
     """One plan being edited, and the revision it was opened as."""
 
     def __init__(self, plan: Plan, revision: int) -> None:
-        self.revision = revision
+        self.revision: int | None = revision
+        """The revision on record that this one follows; None: there is none any more."""
         self._saved = plan
         self._steps: list[tuple[Plan, str]] = [(plan, "")]
         self._at = 0

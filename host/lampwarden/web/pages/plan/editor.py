@@ -1,6 +1,6 @@
 """The editor of one plan, put together of its parts."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -236,7 +236,7 @@ class PlanPage:
 
     # --- keeping ------------------------------------------------------------------------------------------------------
 
-    def _stepped(self, words: str, step) -> None:  # type: ignore[no-untyped-def]
+    def _stepped(self, words: str, step: Callable[[], str]) -> None:
         self._fresh = True
         says = step()
         if says:
@@ -271,20 +271,29 @@ class PlanPage:
             self._bench.sheets = sheets
             self.again()
 
+    async def _theirs(self) -> SavedPlan | None:
+        """The plan as somebody else saved it meanwhile; None: they removed it."""
+        try:
+            return await run_in_threadpool(self._service.plan, self._bench.plan.id)
+        except UnknownName:
+            return None
+
     async def _save_over(self) -> None:
-        theirs = await run_in_threadpool(self._service.plan, self._bench.plan.id)
-        self._bench.draft.revision = theirs.revision
+        theirs = await self._theirs()
+        self._bench.draft.revision = theirs.revision if theirs else None
         await self.save()
 
     async def _take_theirs(self) -> None:
         """Theirs as a step of its own: undo brings mine back."""
-        theirs = await run_in_threadpool(self._service.plan, self._bench.plan.id)
-        self._fresh = True
+        theirs = await self._theirs()
+        if theirs is None:
+            self._said.text = "They removed it; there is nothing to look at. Save yours to bring the plan back."
+            return
         self._bench.draft.change(theirs.plan, "the change to what was saved meanwhile")
         self._bench.draft.saved(theirs.plan, theirs.revision)
         attribute(self._conflict, "hidden", True)
         self._said.text = ""
-        self._changed()
+        self.again()
 
     async def _ask_zone(self) -> None:
         zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
