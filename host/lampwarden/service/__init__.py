@@ -3,6 +3,8 @@
 service.py    the chambers: looking and orders
 base.py       what all parts rest on
 shelf.py      sheets and plans
+seen.py       photos, readings, findings, conclusions
+diary.py      the journal searched, checked and added to
 measured.py   calibrations, lit hours, the air of earlier sessions
 starting.py   checks before a start, starting at once and later
 rehearsals.py rehearsals in the background

@@ -14,6 +14,7 @@ from ..store.records import Batch, SavedLine, Stretch
 from ..store.records import Session as SavedSession
 from ..store.store import Store
 from .base import certain
+from .diary import Diary
 from .measured import Measured
 from .rehearsals import Rehearsals
 from .seen import Seen
@@ -21,7 +22,7 @@ from .sheet_pictures import SheetPictures
 from .starting import GRACE_S, Notified, Starting, no_messages
 
 
-class Service(Starting, Rehearsals, Seen, Measured, SheetPictures):
+class Service(Starting, Rehearsals, Seen, Measured, SheetPictures, Diary):
     """All chambers of one host."""
 
     def __init__(

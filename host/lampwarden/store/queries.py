@@ -3,7 +3,7 @@ and none holds up the writer. All answers are bounded."""
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
@@ -122,6 +122,27 @@ class Queries:
         with self.reading() as conn:
             row = conn.execute("SELECT data FROM progress WHERE session = ?", (_number(conn, session_id),)).fetchone()
         return None if row is None else json.loads(row[0])
+
+    def search(
+        self,
+        chamber_id: str,
+        words: str,
+        session_id: str | None,
+        kinds: Sequence[str],
+        before_seq: int | None,
+        limit: int,
+    ) -> list[SavedLine]:
+        """Lines of a chamber that hold these words, the newest first, before a line. No kinds: all kinds."""
+        pattern = "%" + words.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%"
+        marks = f"AND kind IN ({', '.join('?' * len(kinds))})" if kinds else ""
+        sql = (
+            f"{_LINE} WHERE chamber_id = ? AND text LIKE ? ESCAPE '\\' AND (? IS NULL OR session_id = ?)"
+            f" AND seq < ? {marks} ORDER BY seq DESC LIMIT ?"
+        )
+        before = before_seq if before_seq is not None else 1 << 62
+        values = (chamber_id, pattern, session_id, session_id, before, *kinds, _bounded(limit, LINES_MAX))
+        with self.reading() as conn:
+            return [_line(*row) for row in conn.execute(sql, values)]
 
     def readings(
         self, session_id: str, points_max: int = 600, from_s: float = 0.0, to_s: float = _EVER_S

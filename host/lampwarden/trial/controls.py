@@ -10,7 +10,7 @@ _IMMERSED = "Schaeffer and others 1992, JAIC 31; 1996, JAIC 35"
 REFERENCE_MATERIAL = Statement(
     "Lay a material of known behaviour beside the sheet, such as blue wool strips: it shows whether two runs gave the"
     " same light.",
-    "ASTM G155, read at standards.biao-zhun.cn",
+    "ASTM G155, as an abstract of it says",
     Status.PUBLISHED,
 )
 """Said of every trial with light: no plan can show that it is there."""

@@ -14,7 +14,7 @@ ALPHA = Default(
 )
 POWER = Default("chance of finding a difference that is there", 0.8, "1", "custom", Status.COMMON_PRACTICE)
 REPLICATES_MIN = Default(
-    "replicates of each arm, at least", 3, "1", "ASTM G155, read at standards.biao-zhun.cn", Status.PUBLISHED
+    "replicates of each arm, at least", 3, "1", "ASTM G155, as an abstract of it says", Status.PUBLISHED
 )
 VISIBLE_DE00 = Default(
     "difference that a person just sees",

@@ -18,6 +18,7 @@ from . import camera_try, sheet_pictures
 from .api import create_api
 from .guard import Guard
 from .pages.chamber import ChamberPage
+from .pages.diary import DiaryPage
 from .pages.messages import MessagesPage
 from .pages.now import NowPage
 from .pages.plan.editor import PlanPage
@@ -42,6 +43,7 @@ PAGES: dict[str, Callable[..., object]] = {
     "/results/{chamber_id}": ResultsPage,
     "/results/{chamber_id}/{session_id}": ResultPage,
     "/chamber/{chamber_id}": ChamberPage,
+    "/journal/{chamber_id}": DiaryPage,
     "/messages/{chamber_id}": MessagesPage,
 }
 """Pages by address; each is called with the site, the reader and the names in its address.

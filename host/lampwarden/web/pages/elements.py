@@ -119,9 +119,9 @@ class Select:
 
         return option, fill
 
-    def _chosen(self, event: GenericEventArguments) -> None:
+    def _chosen(self, event: GenericEventArguments) -> object:
         self._value = str(event.args)
-        self._changed(self._value)
+        return self._changed(self._value)  # a coroutine is awaited by the framework
 
 
 class Tick:

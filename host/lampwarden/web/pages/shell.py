@@ -26,6 +26,7 @@ PAGES = (
     ("sheets", "Sheets"),
     ("results", "Results"),
     ("chamber", "Chamber"),
+    ("journal", "Journal"),
     ("messages", "Messages"),
 )
 """Pages that exist: path and name."""
