@@ -16,7 +16,7 @@ from lampwarden.rig.camera.photo import photograph
 from lampwarden.rig.paper.sheet import PaperState, SimPaper
 
 SCENARIO = Path(__file__).parents[2] / "host" / "lampwarden" / "rig" / "scenario"
-SIZE_PX = (1400, 1050)
+SIZE_PX = (1120, 840)
 
 
 @pytest.fixture(scope="session")

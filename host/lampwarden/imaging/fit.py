@@ -88,13 +88,9 @@ class Colours:
     def u_fit(self, samples: list[Sample]) -> Array:
         """Standard uncertainty (n, 3) of L*, a*, b* from the fit alone, by its covariance."""
         observed = np.stack([s.linear for s in samples])
-        steps = np.sqrt(np.maximum(np.diag(self.covariance), 1e-12)) * 0.1
-        moved = [
-            (self._lab(self.theta + step, samples, observed) - self._lab(self.theta - step, samples, observed))
-            / (2 * step.sum())
-            for step in np.diag(steps)
-        ]
-        jacobian = np.stack(moved, axis=-1)
+        steps = np.diag(np.sqrt(np.maximum(np.diag(self.covariance), 1e-12)) * 0.1)
+        up, down = (self._lab(self.theta + sign * steps, samples, observed) for sign in (1, -1))
+        jacobian = np.moveaxis((up - down) / (2 * steps.sum(axis=0))[:, None, None], 0, -1)
         return np.asarray(np.sqrt(np.einsum("rci,ij,rcj->rc", jacobian, self.covariance, jacobian)))
 
     def _lab(self, theta: Array, samples: list[Sample], linear: Array) -> Array:

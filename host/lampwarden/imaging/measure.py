@@ -51,6 +51,10 @@ class Read:
     colours: Colours
     lab: Array
     """(n, 3) CIELAB under D50 of the places."""
+    slopes: Array
+    """(n, 3, 3) how L*, a*, b* move with one step of each channel."""
+    u_fit: Array
+    """(n, 3) standard uncertainty of L*, a*, b* from the fit."""
     spread: Array
     """(n,) within each place, CIEDE2000."""
     uneven: Array
@@ -178,6 +182,8 @@ def reckon(seen: Seen, mask: Mask, chart: Chart, fixed: bool, model: Model = Mod
         seen=replace(seen, found=found),
         colours=colours,
         lab=lab,
+        slopes=colours.slopes(seen.samples),
+        u_fit=colours.u_fit(seen.samples),
         spread=_spread(colours, seen.samples, lab),
         uneven=uneven,
         marks=tuple(
@@ -254,9 +260,8 @@ def _combined(reads: list[Read], chart: Chart, way: Way) -> list[CellColour]:
         labs = np.array([read.lab[i] for read, i in used])
         lab = labs.mean(axis=0)
         scatter = labs.std(axis=0, ddof=1)[None] / np.sqrt(len(labs)) if len(labs) > 1 else None
-        samples = [read.seen.samples[i] for read, i in used]
-        slopes = np.mean([read.colours.slopes([s])[0] for (read, _), s in zip(used, samples, strict=True)], axis=0)
-        u_fit = np.mean([read.colours.u_fit([s])[0] for (read, _), s in zip(used, samples, strict=True)], axis=0)
+        slopes = np.mean([read.slopes[i] for read, i in used], axis=0)
+        u_fit = np.mean([read.u_fit[i] for read, i in used], axis=0)
         u = trust.u_change(way, slopes[None], [read.seen.found.format for read, _ in used], u_fit[None], scatter)[0]
         u_abs = float(np.sqrt(u_de00(lab, u) ** 2 + chart.tolerance_de00**2 + trust.SHARES[way].absolute ** 2))
         r457 = float(r457_from_xyz_d50(to_xyz(lab)))
