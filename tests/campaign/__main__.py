@@ -111,7 +111,7 @@ def _summary(results: list[Result]) -> None:
     faults = Counter(name for result in results for name in result.strikes)
     table = Table("fault", "room", "times", "reaction expected", title="Trouble", title_justify="left")
     for fault in FAULTS:
-        if fault.weight:
+        if fault.weight or faults[fault.name]:
             table.add_row(fault.name, fault.room, str(faults[fault.name]), fault.reaction)
     console.print(table)
 

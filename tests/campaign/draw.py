@@ -41,10 +41,11 @@ def draw(seed: int, only: Sequence[str] = ()) -> Case:
     design = _design(rng)
     program = _program(rng, chamber, design)
     planned_s = program.planned_session_s(chamber)
-    if rng.random() < 0.1 or (only and "lit_ceiling" in only):
+    near_ceiling = rng.random() < 0.1 or "lit_ceiling" in only
+    if near_ceiling:  # just enough for the plan that begins, or preflight would refuse it
         worst_s = max(sum(e.planned_end_s(z.irradiance_w_m2) - e.start_s for e in program.exposures_of(z.name))
                       for z in chamber.zones)  # fmt: skip
-        design = replace(design, lit_ceiling_s=max(10, int(worst_s * rng.uniform(0.3, 0.9))))
+        design = replace(design, lit_ceiling_s=int(worst_s) + 1)
     calm_s = SETTLE_S + max(120.0, min(2400.0, planned_s * rng.uniform(0.6, 1.4) + rng.uniform(0, 300)))
     count = 0 if not only and rng.random() < 0.03 else rng.choice((1, 2, 2, 3, 3, 4, 5, 6, 8))
     names = list(only) if only else [fault.name for fault in FAULTS]
@@ -53,6 +54,8 @@ def draw(seed: int, only: Sequence[str] = ()) -> Case:
     for number in range(count):
         name = names[0] if only and number == 0 else rng.choices(names, weights)[0]
         strikes.append(_strike(rng, name, number, strikes, program, calm_s))
+    if near_ceiling:
+        strikes.append(Strike(count, "lit_ceiling", SETTLE_S + round(rng.uniform(1, planned_s / 2), 3), 0.0, 0.0))
     return Case(
         seed,
         chamber,

@@ -260,7 +260,6 @@ FAULTS = (
     Fault("usb_pulled", "board", HOST_DARK, _pull_usb, _plug_usb, (0.5, 200), late_s=LAPSE_S),
     Fault("tick_wrap", "board", "nothing: time goes on", _tick_wrap, at_start=True),
     Fault("old_board", "board", "nothing: light is booked over the wrap", _old_board, at_start=True),
-    Fault("lit_ceiling", "board", "trip once a zone was lit longer than the board allows", _nothing, weight=0.0),
     # host
     Fault("host_stall", "host", "dark by the heartbeat timeout; light booked after it", _stall, lasts_s=(0.3, 40),
           weight=1.5, late_s=LAPSE_S),
@@ -299,6 +298,8 @@ FAULTS = (
     Fault("order_answer", "person", "the checkpoint passes once, or is refused", _person("answer")),
     Fault("order_change_plan", "person", "the rest of the plan changes; the past and its light stay",
           _person("change plan")),
+    Fault("lit_ceiling", "person", "a plan made too long: trip once a zone was lit longer than the board allows",
+          lambda stage, strike: stage.person.lengthen(), weight=0.0),
     Fault("order_inspection", "person", "the inspection light comes on again at a checkpoint, or is refused",
           _person("inspection"), weight=0.5),
     Fault("order_note", "person", "on record, or refused", _person("note")),

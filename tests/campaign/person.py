@@ -52,6 +52,7 @@ class Person:
         self._needed_s: float | None = None
         self._next_start_s = 0.0
         self._starts = 0
+        self._lengthened = False
         self._start: tuple[str, Future[None]] | None = None
 
     # --- the ordinary day ---------------------------------------------------------------------------------------------
@@ -154,6 +155,22 @@ class Person:
             done = keeper.order(lambda run_s: e.ChangePlan(run_s, by, program))
         self.orders.append(Order(stage.world.now_s, kind, mark, done))
 
+    def lengthen(self) -> None:
+        """Makes whatever is not finished three times as long; once a case."""
+        keeper = self._stage.keeper
+        session = keeper.snapshot.session if keeper is not None else None
+        if keeper is None or session is None or not session.active or self._lengthened:
+            return
+        self._lengthened = True
+        open_zones = {
+            zone.name
+            for zone, done, plan in zip(session.chamber.zones, session.exposure, session.plans, strict=True)
+            if done < len(plan)
+        }
+        program, by = _scaled(3.0, open_zones)(session.program), f"person-{len(self.orders) + 1}."
+        done = keeper.order(lambda run_s: e.ChangePlan(run_s, by, program))
+        self.orders.append(Order(self._stage.world.now_s, "change plan", by, done))
+
     def _changed(self, program: Program) -> Program | None:
         """Another plan: longer, shorter, cooler, fewer or more checkpoints; may well ask for what may not be."""
         rng = self._rng
@@ -194,13 +211,13 @@ def _more(program: Program) -> Program:
     return program.model_copy(update={"checkpoints": (*program.checkpoints, extra)})
 
 
-def _scaled(factor: float) -> Callable[[Program], Program]:
-    """The last exposure of each zone longer or shorter."""
+def _scaled(factor: float, only: set[str] | None = None) -> Callable[[Program], Program]:
+    """The last exposure of each zone, or of these, longer or shorter."""
 
     def scale(program: Program) -> Program:
         zones = []
         for plan in program.zones:
-            if not plan.exposures:
+            if not plan.exposures or (only is not None and plan.zone not in only):
                 zones.append(plan)
                 continue
             last = plan.exposures[-1]
