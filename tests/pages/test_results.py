@@ -131,7 +131,7 @@ def test_an_instrument_stands_beside_the_photos(trial: str, look: Callable[..., 
     page = here.page
     page.goto(f"{trial}/results/demo/s2")
     here.press("an instrument")
-    expect(part(page, "Before and after")).to_contain_text("There is no picture of “baseline” and “8 h”")
+    expect(page.locator(".rs-left")).to_have_attribute("alt", "The sheet under its mask, baseline")  # the photo's
     expect(part(page, "Cells")).to_contain_text("L* ")
     instrument = part(page, "Instrument readings")
     page.get_by_text("Enter a reading").click()

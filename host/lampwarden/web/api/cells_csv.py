@@ -1,4 +1,4 @@
-"""All numbers of a session as CSV, for a spreadsheet or a script."""
+"""All colours of a session as CSV, for a spreadsheet or a script."""
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -19,7 +19,7 @@ MAY = {
 
 
 def routes(service: Service) -> APIRouter:
-    """The colours and the hand findings of a session."""
+    """The colours of a session."""
     router = APIRouter(tags=["Photos"])
 
     @router.get(
@@ -33,22 +33,8 @@ def routes(service: Service) -> APIRouter:
         ways = {look.reading.way for look in looks if not look.reading.refused}
         found: dict[Way, Conclusions] = {way: service.conclusions(session_id, way) for way in ways}
         text = numbers.colours(session_id, service.sheet_of(session_id), looks, found)
-        return _file(text, f"{session_id}-colours.csv")
-
-    @router.get(
-        "/chambers/{chamber_id}/sessions/{session_id}/hand.csv", summary="All hand findings as CSV",
-        response_class=Response, responses=MAY,
-    )  # fmt: skip
-    def hand(chamber_id: ChamberId, session_id: SessionId) -> Response:
-        """A row a finding: cell, aspect, value, note."""
-        service.snapshot(chamber_id)
-        service.session(session_id)
-        return _file(numbers.hand(session_id, service.findings(session_id)), f"{session_id}-hand.csv")
+        # The mark at the beginning tells spreadsheets that it is UTF-8.
+        named = {"content-disposition": f'attachment; filename="{session_id}-colours.csv"'}
+        return Response(("\ufeff" + text).encode(), media_type=CSV, headers=named)
 
     return router
-
-
-def _file(text: str, name: str) -> Response:
-    # The mark at the beginning tells spreadsheets that it is UTF-8.
-    content = ("\ufeff" + text).encode()
-    return Response(content, media_type=CSV, headers={"content-disposition": f'attachment; filename="{name}"'})

@@ -9,5 +9,5 @@ arms             treatments beside the control, drift and inks, arms across sess
 later            what is to be looked at again after the end, and what came back
 entry            what is typed: hand findings and an instrument's readings
 instrument_file  an instrument's file, CSV or CGATS
-numbers          all numbers as CSV
+numbers          all colours as CSV
 """

@@ -110,7 +110,7 @@ def arms(found: Conclusions) -> Arms:
         found.arms,
         key=lambda arm: (arm.name not in effects, -effects[arm.name].difference if arm.name in effects else 0.0),
     )
-    ends = (f"{low:+.1f}", f"{high:+.1f}") if effects else None
+    ends = (f"{low:.1f}", f"{high:.1f}") if effects else None
     return Arms(tuple(row(arm) for arm in ordered), _lead(found), ends, place(0.0))
 
 

@@ -1,10 +1,9 @@
-"""All numbers of a session as CSV: a row a cell and reading, and a row a hand finding."""
+"""All colours of a session as CSV: a row a cell and reading."""
 
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 
-from ...domain.finding import ASPECTS, HandFinding
 from ...domain.reading import CellColour, Way
 from ...domain.sheet import Sheet
 from ...findings.change import Change
@@ -18,7 +17,6 @@ COLOURS = (
     "detection_limit_de00", "remarks",
 )  # fmt: skip
 """u_ are standard uncertainties; low and high are 95 % bounds."""
-HAND = ("session", "cell", "aspect", "value", "in_words", "note", "checkpoint", "found_utc")
 SWATCH = "swatch kept in the dark"
 
 
@@ -47,6 +45,7 @@ def colours(session_id: str, sheet: Sheet, looks: Sequence[Look], found: Mapping
             }
             if reading.refused:
                 yield whole | {"remarks": reading.refused}
+                continue
             for colour in (*reading.cells, *reading.swatches):
                 role, treatment = about.get(colour.cell, (SWATCH, ""))
                 yield whole | {
@@ -59,19 +58,6 @@ def colours(session_id: str, sheet: Sheet, looks: Sequence[Look], found: Mapping
                 } | _colour(colour) | _change(changes.get((reading.id, colour.cell)))  # fmt: skip
 
     return _csv(COLOURS, rows())
-
-
-def hand(session_id: str, findings: Sequence[HandFinding]) -> str:
-    """What was found by hand and eye."""
-    known = {aspect.key: aspect for aspect in ASPECTS}
-
-    def rows() -> Iterable[dict[str, object]]:
-        for each in findings:
-            aspect = known.get(each.aspect)
-            words = aspect.text(each.value) if aspect and each.value is not None else ""
-            yield {"session": session_id, "in_words": words} | each.model_dump()
-
-    return _csv(HAND, rows())
 
 
 def _colour(colour: CellColour) -> dict[str, object]:

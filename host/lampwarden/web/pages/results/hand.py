@@ -44,7 +44,7 @@ class HandPart:
             self._empty = Text("p", "Nothing was noted yet.", "empty")
             self._rows: Rows[HandRow] = Rows(box("ul", "rs-hand"), _row)
             with box("p", "rs-files") as self._files:
-                href = f"/api/chambers/{chamber_id}/sessions/{session_id}/hand.csv"
+                href = f"/api/chambers/{chamber_id}/sessions/{session_id}/record/findings.csv"
                 Text("a", "As CSV", "button quiet", href=href, download="")
         self._aspect()
 

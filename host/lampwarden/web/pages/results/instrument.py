@@ -85,6 +85,7 @@ class InstrumentPart:
     def _taker(self, cell: str, key: str) -> Callable[[str], None]:
         def take(text: str) -> None:
             self._typed[cell][key] = text
+            attribute(self._fields[f"{cell} {key}"].element, "aria-invalid", None)
 
         return take
 
@@ -93,6 +94,7 @@ class InstrumentPart:
             for key, text in lab.items():
                 self._typed[cell][key] = text
                 self._fields[f"{cell} {key}"].set(text)
+                attribute(self._fields[f"{cell} {key}"].element, "aria-invalid", None)
 
     def _from_file(self, event: GenericEventArguments) -> None:
         self._kept.text = self._said.text = ""

@@ -45,10 +45,11 @@ class LaterPart:
             )
 
     def show(self, later: Later, way: Way | None, ended: bool) -> None:
+        """`way`: how the session's own photos were taken."""
         self._says.text = later.says
         shown(self._ask, ended)
         shown(self._camera, self._service.has_camera(self._chamber_id))
-        fixed = way is not None and way not in (Way.PHONE, Way.INSTRUMENT)
+        fixed = way not in (None, Way.PHONE)
         attribute(self._file, "data-way", "fixed" if fixed else "phone")
         self._how.text = (
             "By the same fixed camera as before: only readings of one way are compared."

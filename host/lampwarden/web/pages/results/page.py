@@ -162,7 +162,8 @@ class ResultPage:
         self._checks.show(compared)
         self._curves.show(compared, {look.reading.id: look.reading for look in one.looks})
         self._arms.show(compared)
-        self._later.show(later(one.ended_utc, one.followed, compared, now, taste), self._way, session.ended is not None)
+        by_photo = next((way for way in one.found if way is not Way.INSTRUMENT), None)
+        self._later.show(later(one.ended_utc, one.followed, compared, now, taste), by_photo, session.ended is not None)
         self._hand.show(hand_rows(one.hand, one.sheet, taste))
         self._gallery.show(gallery(one.looks, one.ended_utc, taste))
         self._across.show(self._compared, taste)
@@ -185,12 +186,16 @@ class ResultPage:
     def _show_pair(self) -> None:
         one = self._opened
         assert one.sheet is not None
-        there = moments(one.looks, self._way, one.ended_utc) if self._way is not None else ()
-        self._before, self._after = _pair(there, self._before, self._after)
-        self._pair.show(there, self._before, self._after)
-        reading = next((look.reading for look in one.looks if look.reading.id == self._after), None)
-        label = next((moment.label for moment in there if moment.reading == self._after), "")
-        self._cells.show(reading, one.sheet, self._found, label)
+        by_way = {way: moments(one.looks, way, one.ended_utc) for way in one.found}
+        own = by_way.get(self._way, ()) if self._way is not None else ()
+        # An instrument takes no pictures: those of the photos are shown beside its numbers.
+        pictured = next((of for of in (own, *by_way.values()) if any(each.flat for each in of)), own)
+        self._before, self._after = _pair(pictured, self._before, self._after)
+        self._pair.show(pictured, self._before, self._after)
+        wanted = next((each.label for each in pictured if each.reading == self._after), "")
+        at = next((each for each in own if each.label == wanted), own[-1] if own else None)
+        reading = next((look.reading for look in one.looks if at is not None and look.reading.id == at.reading), None)
+        self._cells.show(reading, one.sheet, self._found, at.label if at is not None else "")
 
 
 def _pair(there: Sequence[Moment], before: str, after: str) -> tuple[str, str]:

@@ -69,7 +69,7 @@ def _why(moments: Sequence[Moment], left: Moment | None, right: Moment | None) -
     if left is None or right is None:
         return "Choose two readings."
     none = " and ".join(f"“{moment.label}”" for moment in (left, right) if not moment.flat)
-    return f"There is no picture of {none}: it was read by an instrument, or before pictures were laid flat."
+    return f"There is no picture of {none}."
 
 
 class GalleryPart:
