@@ -65,6 +65,7 @@ class Scene:
     """A service with one chamber and one session in it, whose journal is written by hand."""
 
     def __init__(self, folder: Path, chamber: Chamber, program: Program, sheet: Sheet) -> None:
+        self.chamber, self.program = chamber, program
         self.store = Store.open(folder / "lampwarden.db")
         rig = Rig.build(chamber, program, seed=1)
         self.service = Service(self.store, rig.clock)

@@ -2,6 +2,8 @@
 
 import hashlib
 import sys
+import threading
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,6 +11,8 @@ from PIL import Image
 
 from lampwarden.domain.finding import HandFinding
 from lampwarden.domain.reading import CellColour, Reading, Way
+from lampwarden.engine import Phase, Session
+from lampwarden.engine.state import Waiting
 from lampwarden.errors import LampwardenError, NotNow, ProgramError, StoreError, UnknownName
 from lampwarden.photos.camera import shoot
 
@@ -141,3 +145,34 @@ def test_a_camera_that_is_not_there() -> None:
 def test_a_photo_is_named_by_its_bytes(two_photos: tuple[bytes, bytes], scene: Scene) -> None:
     look = scene.read(two_photos[0], session=False)
     assert look.pictures[0].hash == hashlib.sha256(two_photos[0]).hexdigest()
+
+
+def test_the_camera_has_its_turn_where_nobody_is_needed(scene: Scene, two_photos: tuple[bytes, bytes]) -> None:
+    """Once at each such checkpoint, when the white light has come on; never where a person is asked for."""
+    service, taken = scene.service, threading.Event()
+    scene.reached("baseline", 0.0, (0.0,) * 6)
+
+    def camera() -> list[bytes]:
+        taken.set()
+        return [two_photos[0]]
+
+    service.set_camera("demo", camera)
+    program = scene.program.model_copy(
+        update={"checkpoints": (scene.program.checkpoints[0].model_copy(update={"attended": False}),)}
+    )
+    waits = Session(program, scene.chamber, phase=Phase.HELD, waiting=Waiting(0, 0.0, called_s=10.0))
+    base = service.snapshot("demo")
+    early = replace(base, session=waits, session_id="s", run_s=11.0)
+    service.mind_camera(early)
+    asked = replace(waits, program=scene.program)
+    service.mind_camera(replace(early, session=asked, run_s=60.0))
+    assert not taken.is_set()
+    service.mind_camera(replace(early, run_s=14.0))
+    assert taken.wait(10)
+    service.mind_camera(replace(early, run_s=15.0))
+    for _ in range(600):
+        if "photo_read" in scene.kinds():
+            break
+        threading.Event().wait(0.05)
+    assert scene.kinds().count("photo_read") == 1
+    assert [look.saved_by for look in service.looks("s")] == ["the camera"]

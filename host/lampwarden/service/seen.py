@@ -1,6 +1,7 @@
 """What was seen of a sheet: photos and their readings, instrument readings, hand findings, and what follows of them."""
 
 import hashlib
+import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,12 +11,12 @@ from ..domain.finding import ASPECTS, HandFinding
 from ..domain.plan import Plan
 from ..domain.reading import Reading, Way
 from ..domain.sheet import Sheet
-from ..errors import NotNow, ProgramError, UnknownName
+from ..errors import LampwardenError, NotNow, ProgramError, UnknownName
 from ..findings.conclude import Conclusions, conclude
 from ..findings.hand import in_words
 from ..imaging.found import Measured as MeasuredPhotos
 from ..imaging.found import PhotoFound
-from ..keeper import Clock
+from ..keeper import Clock, Snapshot
 from ..keeper.clock import utc_text
 from ..mask.geometry import Mask
 from ..mask.layout import PAPERS, lay_out
@@ -24,13 +25,18 @@ from ..photos.doses import cell_doses_j_cm2
 from ..photos.pool import Made, Order, Pool
 from ..photos.vault import Vault
 from ..store.gallery import Gallery, SavedFinding, SavedPhoto, SavedReading
-from ..store.records import Line
+from ..store.records import Batch, Line
 from ..store.records import Session as SavedSession
 from ..store.store import Store
+from .base import log
 from .shelf import Shelf
 
 PHOTOS_MAX = 12
 """Photos of one moment: a bracket has five."""
+WHITE_S = 3.0
+"""Time for the white light to come on and be even before the camera has its turn, s."""
+CAMERA = "the camera"
+"""Who stands in the journal for a photo that nobody took."""
 PHOTO_BYTES_MAX = 80_000_000
 """Largest photo; imaging looks closer."""
 
@@ -68,6 +74,8 @@ class Seen(Shelf):
         self._reading_photos = Pool()
         self._cameras: dict[str, Callable[[], list[bytes]]] = {}
         """Cameras that are no command: the demo's, which looks at a simulated sheet."""
+        self._turns: dict[str, tuple[str, str]] = {}
+        """By chamber the checkpoint at which its camera had its last turn by itself."""
 
     # --- taking -------------------------------------------------------------------------------------------------------
 
@@ -127,6 +135,32 @@ class Seen(Shelf):
             raise NotNow("No camera command is set. Name one as 'camera' in the chamber's file.")
         photos = camera() if camera is not None else shoot(command)
         return [(f"camera-{number}", data) for number, data in enumerate(photos, start=1)]
+
+    def mind_camera(self, snapshot: Snapshot) -> None:
+        """Gives the chamber's camera its turn at a checkpoint that needs nobody. Called at each turn of a keeper."""
+        session, session_id, chamber_id = snapshot.session, snapshot.session_id, snapshot.chamber.id
+        if session is None or session_id is None or session.waiting is None or session.open_checkpoint is None:
+            return
+        called_s, checkpoint = session.waiting.called_s, session.open_checkpoint
+        if checkpoint.attended or called_s is None or snapshot.run_s - called_s < WHITE_S:
+            return
+        moment = (session_id, checkpoint.name)
+        if self._turns.get(chamber_id) == moment or not self.has_camera(chamber_id):
+            return
+        self._turns[chamber_id] = moment
+        threading.Thread(target=self._turn, args=(chamber_id, *moment), name="camera", daemon=True).start()
+
+    def _turn(self, chamber_id: str, session_id: str, checkpoint: str) -> None:
+        try:
+            self.take_photo(chamber_id, CAMERA, session_id, None, checkpoint)
+        except LampwardenError as error:
+            text = f"The camera's photo at '{checkpoint}' failed: {error}"
+            try:
+                self._store.commit(
+                    Batch(session_id, [Line("photo_refused", 0.0, self.utc(), {}, text, chamber_id, session_id)])
+                )
+            except LampwardenError:
+                log.error("%s This could not be journaled.", text)
 
     def add_reading(
         self, reading: Reading, by: str, *, chamber_id: str, session_id: str | None = None, checkpoint: str = ""

@@ -81,6 +81,7 @@ class Service(Starting, Rehearsals, Seen, Measured, SheetPictures, Diary):
             if at_rest and snapshot.session_id != looked_at:
                 looked_at = snapshot.session_id
                 self._later.soon(lambda: self.remind(chamber_id))
+            self.mind_camera(snapshot)
             watch(snapshot)
 
         return at_each_turn
