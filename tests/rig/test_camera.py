@@ -193,7 +193,7 @@ def test_print_leaves_nine_tenths_of_a_cell_bare() -> None:
     for seed in range(5):
         layers = printing.sheet(SHEET, seed, px_mm)
         covered = np.clip(sum(layer.astype(float) for layer in layers.values()) / 255, 0, 1)
-        for cell in SHEET.cells:
+        for cell in (cell for cell in SHEET.cells if cell.role != "ink watch"):
             middle = Box(x_mm=cell.x_mm, y_mm=cell.y_mm, width_mm=cell.width_mm, height_mm=cell.height_mm).grown(-5)
             x, y = round(middle.x_mm * px_mm), round(middle.y_mm * px_mm)
             piece = covered[y : y + round(middle.height_mm * px_mm), x : x + round(middle.width_mm * px_mm)]
@@ -220,7 +220,7 @@ def test_covered_markers_are_not_found(fault: Fault, left: int) -> None:
 
 def test_glare_saturates_and_haze_does_not() -> None:
     plain, glare, haze = shot(), with_fault(Fault.GLARE), with_fault(Fault.HAZE)
-    first, last = MASK.apertures[0].box, MASK.apertures[-1].box
+    first, last = (next(a.box for a in MASK.apertures if a.name == name) for name in ("A1", "B3"))
     assert (pixels(glare, first) >= 254).all(axis=1).mean() > 0.2
     assert (pixels(haze, last) >= 254).mean() == 0
     assert (mean(haze, last) > mean(plain, last) + 5).all()

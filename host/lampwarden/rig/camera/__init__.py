@@ -28,7 +28,8 @@ Needs the extra `photos`. Import it only where a photo is taken: it loads Pillow
 What lies in the picture: the card printed as lampwarden.mask draws it, open apertures cut by hand, the sheet's print in
 them (the bare paper covers at least nine tenths of the inner part of a cell, but for ink watch cells, where the watched
 ink does), the chart (patches per chart.csv; CIELAB published for them: chart_lab), even grey steps (chart.GREYS), and
-the swatches. What a cell's colour is about says measured_part; the truth is the mean over the area.
+the swatches. What a cell's colour is about says measured_part: the bare paper or the watched ink, whose
+cloudiness has the mean 1.
 
 Not simulated: demosaicing, local tone mapping, chromatic aberration, rolling shutter, relief of the paper.
 

@@ -41,22 +41,26 @@ class Place:
 
     def mm(self, px: Array) -> Array:
         """Mask places of pixels, both shape (..., 2)."""
-        centre = np.array([self.width_px - 1, self.height_px - 1]) / 2
-        away = (px - centre) / np.hypot(self.width_px, self.height_px) * 2
-        r2 = np.sum(away**2, axis=-1, keepdims=True)
-        straight = centre + (px - centre) * (1 + self.distortion[0] * r2 + self.distortion[1] * r2**2)
-        return _mapped(self.to_mm, straight)
+        return _mapped(self.to_mm, self._centre + (px - self._centre) * self._stretch(px))
 
     def px(self, mm: Array) -> Array:
         """Pixels of mask places, both shape (..., 2)."""
-        straight = _mapped(np.linalg.inv(self.to_mm), np.asarray(mm, dtype=np.float64))
-        centre = np.array([self.width_px - 1, self.height_px - 1]) / 2
+        straight = _mapped(np.linalg.inv(self.to_mm), mm)
         px = straight
         for _ in range(8):  # the distortion is small: each round gains two digits or more
-            away = (px - centre) / np.hypot(self.width_px, self.height_px) * 2
-            r2 = np.sum(away**2, axis=-1, keepdims=True)
-            px = centre + (straight - centre) / (1 + self.distortion[0] * r2 + self.distortion[1] * r2**2)
+            px = self._centre + (straight - self._centre) / self._stretch(px)
         return px
+
+    @property
+    def _centre(self) -> Array:
+        return np.array([self.width_px - 1, self.height_px - 1]) / 2
+
+    def _stretch(self, px: Array) -> Array:
+        """How much farther from the middle these pixels would be without the lens's distortion, shape (..., 1)."""
+        away = (px - self._centre) / np.hypot(self.width_px, self.height_px) * 2
+        r2 = np.sum(away**2, axis=-1, keepdims=True)
+        found: Array = 1 + self.distortion[0] * r2 + self.distortion[1] * r2**2
+        return found
 
 
 def _mapped(homography: Array, points: Array) -> Array:
@@ -151,6 +155,8 @@ def highlights(mask: Mask, mm: Array, faults: Collection[Fault]) -> Array:
     """Reflections of the lamp, in white, at these places; shape (...)."""
     found = np.zeros(mm.shape[:-1])
     boxes = [aperture.box for aperture in mask.apertures if aperture.open]
+    widest_mm = max(box.width_mm for box in boxes)
+    boxes = [box for box in boxes if box.width_mm > widest_mm / 2]
     for fault, box, strength, width_mm in (
         (Fault.GLARE, boxes[0], 2.5, 9.0),
         (Fault.HAZE, boxes[-1], 0.10, 12.0),

@@ -8,7 +8,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from ...domain.sheet import Sheet
 from ...mask.drawing import Fill, Stroke, Text, draw
-from ...mask.geometry import Mask
+from ...mask.geometry import Box, Mask
 
 Coverage = NDArray[np.uint8]
 """Shape (rows, columns); 255 is all ink."""
@@ -97,7 +97,7 @@ def card(mask: Mask, px_mm: int) -> Coverage:
 def sheet(sheet: Sheet, seed: int, px_mm: int) -> dict[str, Coverage]:
     """Each of the sheet's inks on it. The seed draws the words and times.
 
-    In an ink watch cell that names an ink, a field of that ink fills all but the rim.
+    An ink watch cell that names an ink is full of that ink.
     """
     chance = np.random.default_rng([seed, 24])
     boards = {ink.name: _Board(sheet.width_mm, sheet.height_mm, px_mm) for ink in sheet.inks}
@@ -122,8 +122,7 @@ def sheet(sheet: Sheet, seed: int, px_mm: int) -> dict[str, Coverage]:
                 black.text((x, y), f"{minute // 60 % 24}.{minute % 60:02d}", 2.3)
     for cell in sheet.cells:
         if cell.role == "ink watch" and cell.ink in boards:
-            left, top, right, bottom = cell.x_mm, cell.y_mm, cell.x_mm + cell.width_mm, cell.y_mm + cell.height_mm
+            field = Box(x_mm=cell.x_mm, y_mm=cell.y_mm, width_mm=cell.width_mm, height_mm=cell.height_mm).grown(2.0)
             for name, board in boards.items():
-                depth = 255 if name == cell.ink else 0
-                board.area(((left, top), (right, top), (right, bottom), (left, bottom)), depth)
+                board.area(field.corners_mm, 255 if name == cell.ink else 0)
     return {name: board.coverage() for name, board in boards.items()}
