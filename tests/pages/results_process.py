@@ -50,7 +50,8 @@ class Trial:
         self.chamber = parse_as(Chamber, (SCENARIO / "chamber.toml").read_text(encoding="utf-8"), "chamber.toml")
         self.program = parse((SCENARIO / "ferry_timetable.toml").read_text(encoding="utf-8"))
         sheet = parse_as(Sheet, (SCENARIO / "sheet.toml").read_text(encoding="utf-8"), "sheet.toml")
-        self.sheet = sheet.model_copy(update={"cells": (*sheet.cells, WATCH)})
+        watches = any(cell.role == "ink watch" for cell in sheet.cells)
+        self.sheet = sheet if watches else sheet.model_copy(update={"cells": (*sheet.cells, WATCH)})
         self.photos = photos
         self.truth: dict[str, dict[str, tuple[float, float, float]]] = {}
         """True colour of each cell of bare paper, by moment."""

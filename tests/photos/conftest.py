@@ -68,12 +68,17 @@ class Scene:
         self.chamber, self.program = chamber, program
         self.store = Store.open(folder / "lampwarden.db")
         rig = Rig.build(chamber, program, seed=1)
+        self.clock, self._chamber, self._program, self._sheet = rig.clock, chamber, program, sheet
         self.service = Service(self.store, rig.clock)
         self.service.add(Keeper(chamber, rig.board, rig.clock, MemoryWriter()))
         self.service.save_sheet(sheet, "Wilma", None)
+        self.begin("s")
+
+    def begin(self, name: str) -> None:
+        chamber, program, sheet = self._chamber, self._program, self._sheet
         plan = Plan(id="p", title="Trial", chamber=chamber.id, sheet=sheet.id, program=program)
         self.store.begin_session(
-            "s", chamber.id, "Trial", as_json(program),
+            name, chamber.id, "Trial", as_json(program),
             chamber.model_dump(mode="json"), UTC, Planned("p", as_json(plan), sheet.model_dump(mode="json")),
         )  # fmt: skip
 

@@ -93,16 +93,18 @@ def curves(found: Conclusions, readings: Mapping[str, Reading], choice: Choice) 
     # Hue, shape and pattern change together, so that neighbours differ in everything.
     looks = {name: _look(number) for number, (name, _) in enumerate(groups)}
     width = max((point.x for _, points in drawn for point in points), default=1.0) or 1.0
+    wanted = alone is not None and (choice.height, choice.across) == ("gain", "dose")
+    fitted = {cell.cell: cell for _, cells in groups for cell in cells if wanted and cell.course is not None}
     series: list[Options] = []
     for number, (name, points) in enumerate(drawn):
         shift = (number - (len(drawn) - 1) / 2) * DODGE * width if len(points) > 1 else 0.0
-        series += _lines(name, [replace(point, x=point.x + shift) for point in points], looks[name])
+        joined = name not in fitted
+        series += _lines(name, [replace(point, x=point.x + shift) for point in points], looks[name], joined=joined)
     note = ABOUT[choice.height]
-    if alone is not None and (choice.height, choice.across) == ("gain", "dose"):
-        for _, cells in groups:
-            series += _fitted(cells[0], looks[cells[0].cell])
-        if any(cells[0].course for _, cells in groups):
-            note += " The line without marks is the course that was fitted, between its 95 % bounds."
+    for name, cell in fitted.items():
+        series += _fitted(cell, looks[name])
+    if fitted:
+        note += " The line is the course that was fitted, between its 95 % bounds, one step further than the readings."
     if dark:
         note += f" Without light, so not drawn over dose: {'; '.join(dark)}. Choose time to see them."
     unit = "" if choice.height == "b" else " ΔE00"
@@ -193,7 +195,7 @@ def _value(cell: CellFindings, reading: Reading, choice: Choice) -> tuple[float,
     return x, change.gain.value, change.gain.low, change.gain.high
 
 
-def _lines(name: str, points: Sequence[_Point], look: _Look) -> list[Options]:
+def _lines(name: str, points: Sequence[_Point], look: _Look, *, joined: bool) -> list[Options]:
     colour = f"var({look.colour})"
     bars = [
         pair
@@ -216,7 +218,7 @@ def _lines(name: str, points: Sequence[_Point], look: _Look) -> list[Options]:
             "data": [[_r(point.x), _r(point.value)] for point in points],
             "symbol": look.shape,
             "symbolSize": 9,
-            "lineStyle": {"color": colour, "width": 1.6, "type": look.dash},
+            "lineStyle": {"color": colour, "width": 1.6 if joined else 0, "type": look.dash},
         },
     ]
 

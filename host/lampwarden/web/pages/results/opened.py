@@ -31,6 +31,8 @@ class Opened:
     hand: tuple[HandFinding, ...]
     found: Mapping[Way, Conclusions]
     """By way of reading, the one with most readings first."""
+    seq: int = 0
+    """Place in the chamber's journal up to which it was read."""
 
     @property
     def ended_utc(self) -> str | None:
@@ -44,6 +46,7 @@ def opened(service: Service, chamber_id: str, session_id: str) -> Opened:
         raise UnknownName(f"Chamber '{chamber_id}' has no session '{session_id}'.")
     if session.sheet is None:
         return Opened(session, None, (), (), (), {})
+    last = service.last_lines(chamber_id, 1)
     followed = tuple(service.followed(session_id))
     looks = (*service.looks(session_id), *followed)
     return Opened(
@@ -53,6 +56,7 @@ def opened(service: Service, chamber_id: str, session_id: str) -> Opened:
         followed=followed,
         hand=tuple(service.findings(session_id)),
         found={way: service.conclusions(session_id, way) for way in ways(looks)},
+        seq=last[-1].seq if last else 0,
     )
 
 

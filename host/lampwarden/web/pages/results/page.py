@@ -32,6 +32,11 @@ from .opened import Opened, opened, others
 from .pictures import GalleryPart, PairPart
 from .treatments import AcrossPart, ArmsPart, ChecksPart
 
+LOOK_S = 5.0
+"""How often a page looks whether something was read while its session goes on, s."""
+NEWS = {"photo_read", "photo_refused", "reading_typed", "found_by_hand", "ended"}
+"""Kinds of lines after which a session's results are others."""
+
 
 class ResultPage:
     """One open page."""
@@ -46,6 +51,7 @@ class ResultPage:
         self._compared: Sequence[tuple[Session, Conclusions]] = ()
         self._way: Way | None = next(iter(opened.found), None)
         self._before = self._after = ""
+        self._seq = opened.seq
         session = opened.session
         frame(site, reader, chamber_id, "results", self._show)
         ui.page_title(f"Results · {session.title}")
@@ -64,6 +70,7 @@ class ResultPage:
             self._place(opened, session_id)
         self._show()
         ui.timer(0, self._first, once=True)
+        self._follow = ui.timer(LOOK_S, self._look, active=session.ended is None and opened.sheet is not None)
 
     def _place_without_sheet(self, session_id: str) -> None:
         with box("div", "page rs-page"):
@@ -113,6 +120,18 @@ class ResultPage:
             return
         self._across.show(self._compared, self._reader.taste)
 
+    async def _look(self) -> None:
+        """While the session goes on: shows what was read meanwhile."""
+        try:
+            lines = await run_in_threadpool(self._service.journal, self._chamber_id, self._opened.session.id, self._seq)
+        except LampwardenError as error:
+            self._trouble.text = f"The record cannot be read: {error}"
+            return
+        if lines:
+            self._seq = lines[-1].seq
+        if NEWS & {line.kind for line in lines}:
+            await self._changed()
+
     async def _changed(self) -> None:
         """Something was kept: reads all anew."""
         self._trouble.text = ""
@@ -121,6 +140,7 @@ class ResultPage:
         except LampwardenError as error:
             self._trouble.text = f"The record cannot be read: {error}"
             return
+        self._follow.active = self._opened.session.ended is None
         self._show()
         await self._compare()
 
