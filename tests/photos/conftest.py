@@ -68,14 +68,15 @@ class Scene:
         self.chamber, self.program = chamber, program
         self.store = Store.open(folder / "lampwarden.db")
         rig = Rig.build(chamber, program, seed=1)
-        self.clock, self._chamber, self._program, self._sheet = rig.clock, chamber, program, sheet
+        self.clock, self._sheet = rig.clock, sheet
         self.service = Service(self.store, rig.clock)
         self.service.add(Keeper(chamber, rig.board, rig.clock, MemoryWriter()))
         self.service.save_sheet(sheet, "Wilma", None)
         self.begin("s")
 
     def begin(self, name: str) -> None:
-        chamber, program, sheet = self._chamber, self._program, self._sheet
+        """One more session of the same plan."""
+        chamber, program, sheet = self.chamber, self.program, self._sheet
         plan = Plan(id="p", title="Trial", chamber=chamber.id, sheet=sheet.id, program=program)
         self.store.begin_session(
             name, chamber.id, "Trial", as_json(program),
