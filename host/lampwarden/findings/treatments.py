@@ -13,7 +13,7 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm, t
+from scipy.special import ndtri, stdtrit
 
 from ..domain.sheet import Cell
 from ..errors import ProgramError
@@ -235,7 +235,7 @@ class _Estimates:
 
     def quantile(self, chance: float) -> float:
         """One-sided quantile of Student's t, or of the normal without replicates."""
-        return float(norm.isf(chance) if self.scatter is None else t.isf(chance, self.df))
+        return float(-ndtri(chance) if self.scatter is None else -stdtrit(self.df, chance))
 
 
 def compare(

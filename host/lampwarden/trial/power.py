@@ -18,8 +18,7 @@ import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 from numpy.polynomial.legendre import leggauss
 from scipy.optimize import brentq
-from scipy.special import ndtr
-from scipy.stats import chi2
+from scipy.special import chdtri, ndtr
 
 from ..errors import ProgramError
 from ..light.spectrum import Array
@@ -59,7 +58,7 @@ def _scatter(df: float) -> tuple[Array, Array]:
     if math.isinf(df):
         return np.ones(1), np.ones(1)
     _, _, share, weight = _rules()
-    return np.sqrt(chi2.ppf(share, df) / df), weight
+    return np.sqrt(chdtri(df, 1 - share) / df), weight
 
 
 def critical_value(arms_n: Sequence[int], control_n: int, df: float, alpha: float = ALPHA.value) -> float:
