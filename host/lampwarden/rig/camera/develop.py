@@ -104,24 +104,24 @@ class _Grid:
     """Nodes every STEP_PX over the picture, and how to come from them to all pixels of some rows."""
 
     def __init__(self, width_px: int, height_px: int) -> None:
-        self._rows, self._columns = self._weights(height_px), self._weights(width_px)
-        ys, xs = (np.arange(weights.shape[1]) * STEP_PX for weights in (self._rows, self._columns))
+        self._rows, self._columns = (np.arange(length, dtype=np.float32) / STEP_PX for length in (height_px, width_px))
+        ys, xs = (np.arange(int(at[-1]) + 2) * STEP_PX for at in (self._rows, self._columns))
         self.px: Array = np.stack(np.meshgrid(xs, ys), axis=-1).astype(np.float64)
         """Pixel of each node, shape (rows, columns, 2); the last ones lie outside."""
 
-    @staticmethod
-    def _weights(length_px: int) -> Field:
-        at = np.arange(length_px) / STEP_PX
-        low = at.astype(int)
-        weights = np.zeros((length_px, low[-1] + 2), np.float32)
-        weights[np.arange(length_px), low] = 1 - (at - low)
-        weights[np.arange(length_px), low + 1] += at - low
-        return weights
-
     def spread(self, nodes: Field, start: int, stop: int) -> Field:
         """Values at the nodes (rows, columns) to those of the pixels in these rows of the picture."""
-        found: Field = (self._rows[start:stop] @ nodes) @ self._columns.T
-        return found
+        return _between(_between(nodes, self._rows[start:stop], 0), self._columns, 1)
+
+
+def _between(nodes: Field, at: Field, axis: int) -> Field:
+    """Linear interpolation along an axis. No matrix product: its threads would wait for each other."""
+    low = at.astype(int)
+    share = at - np.floor(at)
+    share = share[:, None] if axis == 0 else share
+    found: Field = nodes.take(low, axis)
+    found += (nodes.take(low + 1, axis) - found) * share
+    return found
 
 
 def light(shot: Shot, mask: Mask, mm: Array, edge: Array, device: Device, faults: Collection[Fault]) -> Array:

@@ -5,6 +5,7 @@ and its corner MARGIN_MM outside the mask's frame.
 """
 
 from collections.abc import Callable, Collection, Mapping
+from functools import lru_cache
 from typing import Any
 
 import cv2
@@ -56,7 +57,7 @@ def lay(
     table = _Table(mask, px_mm, colours)
     chance = np.random.default_rng([paper.seed, 25])
     table.card(printing.card(mask, px_mm))
-    bare = [_Clouds(chance, *_size(mask)) for _ in range(2)]
+    bare = [_Clouds(paper.seed, piece, *_size(mask)) for piece in range(2)]
     prints = printing.sheet(sheet, paper.seed, px_mm)
     for aperture in mask.apertures:
         if aperture.open and aperture.name in paper.cells:
@@ -104,14 +105,20 @@ def _size(mask: Mask) -> tuple[float, float]:
     return max(mask.width_mm, mask.sheet_width_mm) + 40, max(mask.height_mm, mask.sheet_height_mm) + 40
 
 
+@lru_cache(maxsize=4)
+def _clouds(seed: int, piece: int, columns: int, rows: int) -> Array:
+    chance = np.random.default_rng([seed, piece, 27])
+    fine, wide = chance.standard_normal((2, rows, columns), dtype=np.float32)
+    wide = cv2.GaussianBlur(wide, (0, 0), 2.5 * _TEXTURE_PX_MM)
+    found: Array = 1 + _TEXTURE * (0.9 * fine + 0.3 * wide / wide.std())
+    return found
+
+
 class _Clouds:
     """Cloudiness of paper: fine fibres and wide clouds, fixed to the paper."""
 
-    def __init__(self, chance: np.random.Generator, width_mm: float, height_mm: float) -> None:
-        shape = int(height_mm * _TEXTURE_PX_MM), int(width_mm * _TEXTURE_PX_MM)
-        fine = chance.standard_normal(shape, dtype=np.float32)
-        wide = cv2.GaussianBlur(chance.standard_normal(shape, dtype=np.float32), (0, 0), 2.5 * _TEXTURE_PX_MM)
-        self._factor = 1 + _TEXTURE * (0.9 * fine + 0.3 * wide / wide.std())
+    def __init__(self, seed: int, piece: int, width_mm: float, height_mm: float) -> None:
+        self._factor = _clouds(seed, piece, int(width_mm * _TEXTURE_PX_MM), int(height_mm * _TEXTURE_PX_MM))
 
     def over(self, x_mm: float, y_mm: float, rows: int, columns: int, px_mm: int) -> Array:
         """The factor for each pixel of a piece whose corner is there on the paper, shape (rows, columns)."""
