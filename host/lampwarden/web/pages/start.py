@@ -31,7 +31,12 @@ class StartPart:
         self._holder = box("section", "part start-part", aria_label="Start a session", id="start")
         with self._holder:
             Text("h2", "Start a session")
-            with box("div", "offer"):
+            with box("p", "start-plan"):
+                Text("a", "Plan a trial", "button" if programs else "button main", href=f"/plan/{chamber_id}")
+                Text("span", " A plan is checked, rehearsed and started on its own page.", "hint")
+            self._offer = box("div", "offer")
+            shown(self._offer, bool(programs))
+            with self._offer:
                 with box("div", "choice programs", role="group", aria_label="Program"):
                     for key, program in self._programs.items():
                         made = Text("button", program.title, type="button")
@@ -49,12 +54,13 @@ class StartPart:
         self._mark()
 
     def show(self, snapshot: Snapshot, visible: bool) -> None:
-        visible = visible and bool(self._programs)
         shown(self._holder, visible)
         if not visible:
             return
         # The result of the last session comes first.
         attribute(self._holder, "data-after", "yes" if snapshot.session is not None else "no")
+        if not self._programs:
+            return
         shows = offer(self._programs[self._chosen], snapshot, self._reader.taste)
         self._notes.text = shows.notes
         self._zones.show((("Length", shows.length), ("Pauses", shows.pauses), *shows.zones))
