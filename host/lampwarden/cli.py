@@ -23,6 +23,7 @@ from .mask.command import mask
 from .record import commands as records
 from .starts import commands as plans
 from .upkeep import commands as upkeep
+from .web.auth import commands as access
 
 if TYPE_CHECKING:
     import uvicorn
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from .notify.notifier import Notifier
     from .rehearsal import Report
     from .service import Service
+    from .settings import Settings
 
 EXIT_WRONG = 2
 """Exit code when the person's input is wrong, as shells use it."""
@@ -70,6 +72,11 @@ def _options(
 
 WebHost = Annotated[str | None, typer.Option("--host", help="Address to listen on. Default: this machine only.")]
 WebPort = Annotated[int | None, typer.Option("--port", help="Port of the dashboard; 0 takes a free one.")]
+WebName = Annotated[
+    list[str] | None, typer.Option("--name", help="Name this computer is called by in browsers, such as chamber.local.")
+]
+Certificate = Annotated[Path | None, typer.Option("--certificate", help="Certificate chain (PEM), for https.")]
+CertificateKey = Annotated[Path | None, typer.Option("--key", help="Private key of the certificate (PEM).")]
 Data = Annotated[Path | None, typer.Option("--data", help="Folder for the database.")]
 
 
@@ -102,6 +109,7 @@ def demo(
     chosen = _read_program(program) if program else demo_programs()["ferry_timetable"]
     folder = data or Path(tempfile.mkdtemp(prefix="lampwarden-demo-"))
     options = settings(host=host, port=port, data=folder)
+    access.must_sign_in(options.host, folder)
     with held(folder) as database:
         show = Demo(chosen, database, seed=seed, speed=speed, hands_off=hands_off, start_utc=datetime.now(UTC))
         notifier = messenger(show.store, folder, show.service)
@@ -110,8 +118,7 @@ def demo(
         typer.echo(f"Records of this demo: {folder}")
         _serve(
             show.service,
-            options.host,
-            options.port,
+            options,
             browser=browser,
             done=show.ended if exit_when_done else None,
             before=show.begin,
@@ -131,6 +138,9 @@ def serve(
     host: WebHost = None,
     port: WebPort = None,
     data: Data = None,
+    name: WebName = None,
+    certificate: Certificate = None,
+    key: CertificateKey = None,
     uncommissioned: Annotated[
         bool,
         typer.Option("--uncommissioned", help="Let sessions start without a commissioning record: no lamps, no sheet."),
@@ -153,7 +163,8 @@ def serve(
     from .upkeep.nightly import Nightly
     from .upkeep.pulse import Pulse, to_systemd, word_every_s
 
-    options = settings(host=host, port=port, data=data)
+    options = settings(host=host, port=port, data=data, names=name or None, certificate=certificate, key=key)
+    access.must_sign_in(options.host, options.data)
     described = upkeep.read_chambers(chambers)
     with held(options.data) as database:
         store, clock = Store.open(database), RealClock()
@@ -177,7 +188,7 @@ def serve(
             nightly.start()
             notifier.start()
             papers = partial(newest, options.data)
-            _serve(service, options.host, options.port, browser=False, papers=papers, notifier=notifier)
+            _serve(service, options, browser=False, papers=papers, notifier=notifier)
         finally:
             notifier.close()
             for writer in writers:
@@ -237,6 +248,7 @@ app.command()(measure)
 plans.add_to(app)
 bench.add_to(app)
 records.add_to(app)
+access.add_to(app)
 upkeep.add_to(app)
 
 
@@ -252,8 +264,7 @@ def _who_answers(address: str) -> str:
 
 def _serve(
     service: "Service",
-    host: str,
-    port: int,
+    options: "Settings",
     *,
     browser: bool,
     done: threading.Event | None = None,
@@ -267,11 +278,30 @@ def _serve(
 
     from .rehearsal import demo_programs
     from .web.app import create_app
+    from .web.auth.access import Access
 
-    web: FastAPI = create_app(service, programs=demo_programs(), notice=notice, papers=papers, notifier=notifier)
-    listener = _listen(host, port)
-    address = f"http://{'localhost' if host in ('127.0.0.1', '::1') else host}:{listener.getsockname()[1]}/"
-    server = uvicorn.Server(uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3))
+    host = options.host
+    web: FastAPI = create_app(
+        service,
+        programs=demo_programs(),
+        notice=notice,
+        hosts=options.names,
+        papers=papers,
+        notifier=notifier,
+        access=Access(
+            options.data,
+            service.report,
+            must_sign_in=access.must_sign_in(host, options.data),
+            watchers_stop=options.watchers_stop,
+        ),
+    )
+    certificate, key = _https(options)
+    listener = _listen(host, options.port)
+    name = "localhost" if host in ("127.0.0.1", "::1") else host
+    address = f"{'https' if certificate else 'http'}://{name}:{listener.getsockname()[1]}/"
+    server = uvicorn.Server(
+        uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3, ssl_certfile=certificate, ssl_keyfile=key)
+    )
     # The server gives a signal back once it has stopped; SIGTERM would then end the process with the lamps unattended.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     if done is not None:
@@ -289,6 +319,25 @@ def _serve(
     finally:
         service.close()
         listener.close()
+
+
+def _https(options: "Settings") -> tuple[Path | None, Path | None]:
+    """Certificate and key for https; None twice: http. Raises ProgramError for files that cannot be used."""
+    import ssl
+
+    if options.certificate is None and options.key is None:
+        return None, None
+    if options.certificate is None or options.key is None:
+        raise ProgramError("For https give both files: --certificate and --key.")
+    try:
+        # Without a passphrase: nobody sits at a daemon to type it.
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(options.certificate, options.key, password="")
+    except OSError as error:
+        raise ProgramError(
+            f"{options.certificate} and {options.key} cannot be used for https: {error}. Both must be PEM files; the"
+            " key must belong to the certificate and have no passphrase."
+        ) from None
+    return options.certificate, options.key
 
 
 def _stop_when(done: threading.Event, server: "uvicorn.Server") -> None:

@@ -4,6 +4,7 @@ LampwardenError
     ProgramError        the program file or plan is wrong; message names line, key and remedy where known
     NotNow              the order is legal, but not in this state; nothing changed
         ChangedMeanwhile    somebody saved a later revision of what was to be changed
+    NotAllowed          whoever asks may only watch
     UnknownName         no chamber, session or checkpoint of that name
     PhotoRefused        a photo from which nothing can be read; another one is needed
     LinkError           between host and board
@@ -35,6 +36,10 @@ class NotNow(LampwardenError):
 
 class ChangedMeanwhile(NotNow):
     """Somebody saved a later revision meanwhile; nothing was saved."""
+
+
+class NotAllowed(LampwardenError):
+    """Whoever asks may watch, but not give orders; nothing was changed."""
 
 
 class UnknownName(LampwardenError):

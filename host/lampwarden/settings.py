@@ -27,6 +27,14 @@ class Settings(BaseSettings):
     """Address the dashboard listens on; this machine only, unless changed."""
     port: int = Field(default=8470, ge=0, le=65535)
     """Port of the dashboard; 0 takes a free one."""
+    names: tuple[str, ...] = ()
+    """Names this host is called by in browsers, besides localhost and plain addresses; others are refused."""
+    certificate: Path | None = None
+    """Certificate chain (PEM): the dashboard then speaks https only."""
+    key: Path | None = None
+    """Private key of the certificate (PEM), without a passphrase."""
+    watchers_stop: bool = True
+    """Whether those who may only watch may stop the lamps."""
     backups: Path | None = None
     """Folder of the nightly backups, best on another disk; by default `backups` in the data folder."""
     backup_hour: int = Field(default=4, ge=0, le=23)

@@ -21,6 +21,8 @@ from lampwarden.domain.program_file import parse
 from lampwarden.notify import messenger
 from lampwarden.rehearsal import demo_programs
 from lampwarden.web.app import create_app
+from lampwarden.web.auth.access import Access
+from lampwarden.web.auth.people import PeopleFile, Role
 
 NOTICE = "Simulated chamber: everything shown is invented."
 
@@ -84,6 +86,13 @@ def sign(show: Demo, folder: Path) -> None:
     keep_commissioning(folder, paper)
 
 
+def let_in(folder: Path, passwords: dict[str, str]) -> None:
+    """Sets the passwords of these roles."""
+    file = PeopleFile(folder)
+    for role, password in passwords.items():
+        file.write(file.read().with_password(Role(role), password))
+
+
 def main() -> None:
     program = parse(Path(sys.argv[1]).read_text(encoding="utf-8"))
     speed = float(sys.argv[2])
@@ -95,7 +104,10 @@ def main() -> None:
         papers = partial(newest, Path(folder))
         notifier = messenger(show.store, Path(folder), show.service)
         notifier.start()
-        app = create_app(show.service, programs=programs, notice=NOTICE, papers=papers, notifier=notifier)
+        access = Access(Path(folder), show.service.report)
+        app = create_app(
+            show.service, programs=programs, notice=NOTICE, papers=papers, notifier=notifier, access=access
+        )
         server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", timeout_graceful_shutdown=1))
         show.service.run()
         if sys.argv[3:] == ["begin"]:
@@ -108,7 +120,13 @@ def main() -> None:
         print(f"http://localhost:{port}", flush=True)  # noqa: T201
         for line in sys.stdin:
             what, value = json.loads(line)
-            said = sign(show, Path(folder)) if what == "commission" else obey(show, what, value)
+            match what:
+                case "commission":
+                    said = sign(show, Path(folder))
+                case "passwords":
+                    said = let_in(Path(folder), value)
+                case _:
+                    said = obey(show, what, value)
             print(json.dumps(said), flush=True)  # noqa: T201
         server.should_exit = True
         thread.join(5)

@@ -48,7 +48,8 @@ def test_every_answer_is_typed(described: dict[str, Any]) -> None:
 def test_every_route_of_a_chamber_carries_its_id(described: dict[str, Any]) -> None:
     for path, _, _ in operations(described):
         # A sheet belongs to no chamber, and the schema of a file to none.
-        shared = path in ("/chambers", "/problems") or path.startswith(("/sheets", "/program-schema", "/file-schemas"))
+        shared = path in ("/chambers", "/problems", "/health")
+        shared = shared or path.startswith(("/sheets", "/program-schema", "/file-schemas"))
         assert shared or path.startswith("/chambers/{chamber_id}"), path
 
 

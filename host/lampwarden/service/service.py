@@ -138,6 +138,11 @@ class Service(Starting, Rehearsals, Seen, Measured, SheetPictures, Diary):
         """The session's readings in at most `points_max` stretches. Raises UnknownName."""
         return self._store.readings(session_id, points_max)
 
+    def at_work(self) -> bool:
+        """True while every chamber is minded and the journal reaches the disk."""
+        minded = len(self._threads) == len(self._keepers) and all(thread.is_alive() for thread in self._threads)
+        return minded and all(snapshot.storage_trouble is None for snapshot in self.chambers())
+
     # --- orders -------------------------------------------------------------------------------------------------------
 
     def hold(self, chamber_id: str, by: str) -> None:

@@ -1,6 +1,7 @@
 """One web application: the API under /api, the pages beside it, the guard before both."""
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 
 from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -16,6 +17,10 @@ from ..notify.notifier import Notifier
 from ..service import Service
 from . import camera_try, sheet_pictures
 from .api import create_api
+from .auth.access import Access
+from .auth.gate import ROLE, Gate
+from .auth.people import Role
+from .auth.watching import NOTIFIER_READS, SERVICE_READS, watching
 from .guard import Guard
 from .pages.chamber import ChamberPage
 from .pages.diary import DiaryPage
@@ -62,23 +67,31 @@ def create_app(
     hosts: Iterable[str] = (),
     papers: Callable[[str], Papers] | None = None,
     notifier: Notifier | None = None,
+    access: Access | None = None,
 ) -> FastAPI:
     """The dashboard of a service. Call it once in a process: the page framework keeps its state in globals.
 
     The service is run and closed by the caller. `programs`: programs the page offers to start, by a short name;
     `notice`: a line shown on top of the page; `hosts`: names this host is asked by, besides localhost and addresses;
     `papers`: the newest papers of a board, by its serial number; None: there are none here;
-    `notifier`: what sends messages.
+    `notifier`: what sends messages; `access`: passwords and tokens; None: whoever gets here may do everything.
     """
     app = FastAPI(title=title, docs_url=None, redoc_url=None, openapi_url=None)
-    app.add_middleware(Guard, hosts=hosts)
+    if access is not None:
+        app.add_middleware(Gate, access=access)
+    app.add_middleware(Guard, hosts=hosts)  # added last, it comes first
     app.mount("/api", create_api(service))
     app.mount("/assets", StaticFiles(directory=ASSETS))
     app.include_router(sheet_pictures.routes(service))
     site = Site(service, title, programs or {}, notice, papers or (lambda board_id: Papers()), notifier=notifier)
     app.include_router(camera_try.routes(site.test_photos))
+    watched = replace(
+        site,
+        service=watching(service, SERVICE_READS),
+        notifier=watching(notifier, NOTIFIER_READS) if notifier else None,
+    )
     for path, page in PAGES.items():
-        _serve(site, path, page)
+        _serve(site, watched, path, page)
 
     @app.get("/")
     def first() -> RedirectResponse:
@@ -101,18 +114,23 @@ def create_app(
     return app
 
 
-def _serve(site: Site, path: str, page: Callable[..., object]) -> None:
-    """Serves a page. Every address names a chamber; what follows it is given to the page by name."""
+def _serve(everything: Site, watched: Site, path: str, page: Callable[..., object]) -> None:
+    """Serves a page, over `watched` to those who only watch.
+
+    Every address names a chamber; what follows it is given to the page by name.
+    """
 
     fetch = getattr(page, "fetch", None)
 
-    @ui.page(path, title=site.title, response_timeout=FETCH_S)
+    @ui.page(path, title=everything.title, response_timeout=FETCH_S)
     async def show(chamber_id: str, request: Request) -> Response | None:
         names = request.path_params
+        role: Role | None = request.scope.get(ROLE)
+        site = watched if role is Role.WATCH else everything
         try:
             site.service.snapshot(chamber_id)
             opened = {"opened": await run_in_threadpool(fetch, site, **names)} if fetch else {}
-            page(site, Reader(request.cookies), **names, **opened)
+            page(site, Reader(request.cookies, role), **names, **opened)
         except UnknownName:
             return HTMLResponse(NOT_FOUND, 404)
         return None

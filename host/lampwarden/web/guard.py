@@ -32,7 +32,8 @@ HEADERS: Mapping[str, str] = {
     " connect-src 'self' ws://{host} wss://{host}; frame-ancestors 'none'; base-uri 'self'; form-action 'self'",
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
-    "referrer-policy": "no-referrer",
+    # Not "no-referrer": with that a browser sends the forms of sign-in and sign-out without saying where they are from.
+    "referrer-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
 }
@@ -52,7 +53,7 @@ class Guard:
         headers = Headers(scope=scope)
         refusal = self._refusal(scope, headers)
         if refusal is not None:
-            await _refuse(scope, receive, send, *refusal)
+            await refuse(scope, receive, send, *refusal)
             return
 
         async def send_guarded(message: Message) -> None:
@@ -97,7 +98,8 @@ class Guard:
         return True
 
 
-async def _refuse(scope: Scope, receive: Receive, send: Send, status: int, title: str, detail: str) -> None:
+async def refuse(scope: Scope, receive: Receive, send: Send, status: int, title: str, detail: str) -> None:
+    """Answers with a problem body (RFC 9457), or closes a live connection before it is one."""
     if scope["type"] == "websocket":
         await receive()
         await send({"type": "websocket.close", "code": 1008, "reason": title})
@@ -106,7 +108,11 @@ async def _refuse(scope: Scope, receive: Receive, send: Send, status: int, title
     start: dict[str, Any] = {
         "type": "http.response.start",
         "status": status,
-        "headers": [(b"content-type", b"application/problem+json"), (b"content-length", str(len(body)).encode())],
+        "headers": [
+            (b"content-type", b"application/problem+json"),
+            (b"content-length", str(len(body)).encode()),
+            *([(b"www-authenticate", b"Bearer")] if status == 401 else []),
+        ],
     }
     await send(start)
     await send({"type": "http.response.body", "body": body})

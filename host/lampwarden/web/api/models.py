@@ -80,6 +80,12 @@ class Receipt(Out):
 # --- the chamber ----------------------------------------------------------------------------------------------------
 
 
+class Health(Out):
+    """That all is well."""
+
+    at_work: bool = Field(examples=[True], description="Every chamber is minded, and the journal reaches the disk.")
+
+
 class Brief(Out):
     """One chamber in a list."""
 

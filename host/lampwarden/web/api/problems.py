@@ -20,6 +20,7 @@ KINDS: dict[type[LampwardenError], tuple[str, int, str, bool]] = {
     errors.ProgramError: ("program-wrong", 422, "The program is wrong", False),
     errors.NotNow: ("not-now", 409, "Not in this state", False),
     errors.ChangedMeanwhile: ("changed-meanwhile", 409, "Changed meanwhile", False),
+    errors.NotAllowed: ("not-allowed", 403, "Only watching", False),
     errors.UnknownName: ("unknown-name", 404, "Nothing of that name", False),
     errors.BoardSilent: ("board-silent", 503, "The board does not answer", True),
     errors.BoardConfused: ("board-confused", 502, "The board answers nonsense", True),

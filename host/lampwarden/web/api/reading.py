@@ -30,6 +30,15 @@ def routes(service: Service) -> APIRouter:
             raise UnknownName(f"Session '{session_id}' belongs to chamber '{session.chamber_id}', not '{chamber_id}'.")
         return session
 
+    @router.get("/health", summary="Is everything at work", responses=responses(StoreError))
+    def health() -> m.Health:
+        """For programs that look after this one: needs no sign-in, and names no chamber."""
+        if not service.at_work():
+            raise StoreError(
+                "a chamber is not minded, or the journal does not reach the disk. See the page and the log."
+            )
+        return m.Health(at_work=True)
+
     @router.get("/chambers", summary="All chambers of this host")
     def chambers() -> list[m.Brief]:
         """One entry for each board this host minds, with its state in words."""

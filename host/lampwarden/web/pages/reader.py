@@ -8,6 +8,7 @@ from nicegui import ui
 from starlette.concurrency import run_in_threadpool
 
 from ...errors import LampwardenError
+from ..auth.people import Role
 from ..wording import Taste
 
 SOMEBODY = "a person at the page"
@@ -15,9 +16,13 @@ NAME_MAX = 60
 
 
 class Reader:
-    """Preferences of one page, kept in the browser's cookies."""
+    """Preferences of one page, kept in the browser's cookies, and what its person may do.
 
-    def __init__(self, cookies: Mapping[str, str]) -> None:
+    `role`: None if nobody has to sign in. Those who only watch are refused by the service their pages are given.
+    """
+
+    def __init__(self, cookies: Mapping[str, str], role: Role | None = None) -> None:
+        self.role = role
         self._kept = {
             key: unquote(cookies.get(f"lampwarden_{key}", "")) for key in ("scale", "hours", "zone", "name", "theme")
         }

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from nicegui import ui
 
+from ..auth.people import Role
 from .elements import Field, Text, attribute, box, button
 from .reader import NAME_MAX, Reader
 from .site import Site
@@ -69,7 +70,8 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
     with box("header", "head", role="banner"):
         with box("div", "whose"):
             Text("a", "Lampwarden", "mark", href="/")
-            Text("span", next(c.title for c in chambers if c.id == chamber_id), "where")
+            where = next(c.title for c in chambers if c.id == chamber_id)
+            Text("span", f"{where} · watching only" if reader.role is Role.WATCH else where, "where")
         if len(PAGES) + len(chambers) > 2:
             with box("nav", aria_label="Pages and chambers"):
                 for path, name in PAGES:
@@ -98,6 +100,9 @@ def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
         Text("p", "Kept in this browser only.", "notice")
         with box("div", "actions"):
             button("Done", "main", dialog.close)
+            if reader.role is not None:
+                with box("form", method="post", action="/sign-out"):
+                    Text("button", "Sign out", "button quiet", type="submit")
     return dialog
 
 
