@@ -95,6 +95,7 @@ class Demo:
         """Set once the session has ended."""
         self._photographing: threading.Thread | None = None
         self._photographed: set[tuple[str, str]] = set()
+        self._washed = False
         self.camera: SimCamera | None = None
         sheet = demo_sheet()
         self._sheet = sheet if not sheet.fits(self.chamber) else None
@@ -110,9 +111,6 @@ class Demo:
         plan = self._planned()
         asked = self.service.preflight(self.chamber.id, plan).lines
         yes = [Confirmed(line.key.removeprefix(CAUTION), BY, line.confirm) for line in asked if line.confirm]
-        if self.camera is not None:
-            with self.rig.world.lock:
-                self.camera.paper.wet()
         self.service.start_plan(plan.id, BY, yes)
 
     def _planned(self) -> Plan:
@@ -143,6 +141,10 @@ class Demo:
         session = snapshot.session
         if session is None:
             return
+        if session.checkpoints_passed and not self._washed and self.camera is not None:
+            self._washed = True  # baths follow the baseline photo: wet paper looks darker
+            with self.rig.world.lock:
+                self.camera.paper.wet()
         if self._hands_off and self._has_photo(snapshot):
             self._person.mind(snapshot)
         called = session.waiting is not None and session.waiting.called_s is not None
