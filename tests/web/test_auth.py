@@ -11,13 +11,15 @@ import httpx
 import pytest
 import uvicorn
 from fastapi import FastAPI, Request, WebSocket
+from websockets.exceptions import ConnectionClosedError, InvalidStatus
+from websockets.sync.client import connect
 
 from lampwarden.errors import NotAllowed, ProgramError
 from lampwarden.notify.notifier import Notifier
 from lampwarden.service import Service
 from lampwarden.web.api import create_api
 from lampwarden.web.auth.access import Access
-from lampwarden.web.auth.gate import COOKIE, ROLE, Gate
+from lampwarden.web.auth.gate import COOKIE, PERSON, Gate
 from lampwarden.web.auth.patience import ADDRESSES_MAX, FORGET_S, Patience
 from lampwarden.web.auth.people import FILE, People, PeopleFile, Role
 from lampwarden.web.auth.sign_in import OPEN_ASSETS, safe_target
@@ -173,11 +175,18 @@ def test_every_call_of_the_service_is_known_as_reading_or_order() -> None:
 
 
 def test_watchers_orders_are_refused(bench: Bench) -> None:
-    service = watching(bench.service, SERVICE_READS)
+    may = [False]
+    service = watching(bench.service, SERVICE_READS, lambda: may[0])
     assert service.snapshot("bench").chamber.title == "Test bench"
     for order in ORDERS:
         with pytest.raises(NotAllowed, match="You may watch"):
             getattr(service, order)("bench", "Wilma")
+    remark = service.remark
+    may[0] = True
+    remark("bench", "A line by somebody who operates.", "Wilma")
+    may[0] = False
+    with pytest.raises(NotAllowed):
+        remark("bench", "A line after signing out.", "Wilma")
 
 
 # --- over a real server -----------------------------------------------------------------------------------------------
@@ -198,11 +207,14 @@ class Served:
 
         @app.api_route("/now/bench", methods=["GET", "POST"])
         def page(request: Request) -> str:
-            return request.scope[ROLE].value
+            role = request.scope[PERSON].role
+            return role.value if role else "everybody"
 
         @app.websocket("/_nicegui_ws/socket.io/")
         async def live(socket: WebSocket) -> None:
             await socket.accept()
+            while True:
+                await socket.send_text(await socket.receive_text())
 
         self.server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning"))
         self._thread = threading.Thread(target=self.server.run, daemon=True)
@@ -326,6 +338,35 @@ def test_scripts_come_with_a_token(serve: Serve, people: People) -> None:
     served.file.write(people)
     assert client.get("/api/chambers").status_code == 401
     assert ("access_changed", "The access token 'logger' (may watch) was removed.") in served.lines
+
+
+def test_a_live_page_ends_with_its_sign_in(serve: Serve, people: People) -> None:
+    served = serve(people)
+    address = f"ws{served.address.removeprefix('http')}/_nicegui_ws/socket.io/"
+    with pytest.raises(InvalidStatus, match="403"), connect(address, proxy=None):
+        pass
+    client = served.signed_in(OPERATING)
+    cookie = {"cookie": f"{COOKIE}={client.cookies[COOKIE]}"}
+    with connect(address, additional_headers=cookie, proxy=None) as live:
+        live.send("still here")
+        assert live.recv(10) == "still here"
+        client.post("/sign-out")
+        live.send("and now?")
+        with pytest.raises(ConnectionClosedError, match="Not signed in"):
+            live.recv(10)
+
+
+def test_a_page_from_before_the_first_password_ends_with_it(serve: Serve, people: People) -> None:
+    served = serve(None)
+    assert served.client().post("/now/bench").status_code == 200
+    with connect(f"ws{served.address.removeprefix('http')}/_nicegui_ws/socket.io/", proxy=None) as live:
+        live.send("still here")
+        assert live.recv(10) == "still here"
+        served.file.write(people)
+        live.send("and now?")
+        with pytest.raises(ConnectionClosedError, match="Not signed in"):
+            live.recv(10)
+    assert served.client().post("/now/bench").status_code == 401
 
 
 def test_another_password_signs_out_what_the_old_one_signed_in(serve: Serve, people: People) -> None:

@@ -18,8 +18,7 @@ from ..service import Service
 from . import camera_try, sheet_pictures
 from .api import create_api
 from .auth.access import Access
-from .auth.gate import ROLE, Gate
-from .auth.people import Role
+from .auth.gate import PERSON, Gate, Person
 from .auth.watching import NOTIFIER_READS, SERVICE_READS, watching
 from .guard import Guard
 from .pages.chamber import ChamberPage
@@ -85,13 +84,8 @@ def create_app(
     app.include_router(sheet_pictures.routes(service))
     site = Site(service, title, programs or {}, notice, papers or (lambda board_id: Papers()), notifier=notifier)
     app.include_router(camera_try.routes(site.test_photos))
-    watched = replace(
-        site,
-        service=watching(service, SERVICE_READS),
-        notifier=watching(notifier, NOTIFIER_READS) if notifier else None,
-    )
     for path, page in PAGES.items():
-        _serve(site, watched, path, page)
+        _serve(site, path, page)
 
     @app.get("/")
     def first() -> RedirectResponse:
@@ -114,23 +108,26 @@ def create_app(
     return app
 
 
-def _serve(everything: Site, watched: Site, path: str, page: Callable[..., object]) -> None:
-    """Serves a page, over `watched` to those who only watch.
-
-    Every address names a chamber; what follows it is given to the page by name.
-    """
+def _serve(site: Site, path: str, page: Callable[..., object]) -> None:
+    """Serves a page. Every address names a chamber; what follows it is given to the page by name."""
 
     fetch = getattr(page, "fetch", None)
 
-    @ui.page(path, title=everything.title, response_timeout=FETCH_S)
+    @ui.page(path, title=site.title, response_timeout=FETCH_S)
     async def show(chamber_id: str, request: Request) -> Response | None:
         names = request.path_params
-        role: Role | None = request.scope.get(ROLE)
-        site = watched if role is Role.WATCH else everything
+        person: Person | None = request.scope.get(PERSON)
+        given = _for(person, site) if person else site
         try:
             site.service.snapshot(chamber_id)
-            opened = {"opened": await run_in_threadpool(fetch, site, **names)} if fetch else {}
-            page(site, Reader(request.cookies, role), **names, **opened)
+            opened = {"opened": await run_in_threadpool(fetch, given, **names)} if fetch else {}
+            page(given, Reader(request.cookies, person.role if person else None), **names, **opened)
         except UnknownName:
             return HTMLResponse(NOT_FOUND, 404)
         return None
+
+
+def _for(person: Person, site: Site) -> Site:
+    """The dashboard, giving orders only as long as this person may."""
+    notifier = watching(site.notifier, NOTIFIER_READS, person.may_operate) if site.notifier else None
+    return replace(site, service=watching(site.service, SERVICE_READS, person.may_operate), notifier=notifier)

@@ -6,6 +6,8 @@ everybody may do everything, but only this computer itself is listened to.
 
 import asyncio
 import re
+from collections.abc import Callable
+from dataclasses import dataclass
 from math import ceil
 from urllib.parse import parse_qs
 
@@ -22,12 +24,22 @@ from .people import PASSWORD_LETTERS_MAX, Role
 from .signed_in import STAYS_S
 
 COOKIE = "lampwarden_session"
-ROLE = "lampwarden.role"
-"""Key of the role in the request's scope; it is not there if nobody has to sign in."""
+PERSON = "lampwarden.person"
+"""Key of the Person in the request's scope."""
 HEALTH = "/api/health"
 _STOP = re.compile(r"/api/chambers/[^/]+/stop")
 _TELLS_OF_PAGES = "/_nicegui"
 """What pages send of themselves. Orders in it come to the page's own service, which refuses those who only watch."""
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Who asks."""
+
+    role: Role | None
+    """None: nobody has to sign in, and everybody may operate."""
+    may_operate: Callable[[], bool]
+    """Whether they may still operate; False once they have signed out."""
 
 
 class Gate:
@@ -52,7 +64,7 @@ class Gate:
             elif path in (sign_in.PATH, sign_in.OUT):
                 await RedirectResponse("/", 303)(scope, receive, send)
             else:
-                await self._app(scope, receive, send)
+                await self._let_in(scope, receive, send, None, HTTPConnection(scope))
             return
         asking = HTTPConnection(scope)
         if scope["type"] == "http" and path in (sign_in.PATH, sign_in.OUT):
@@ -61,7 +73,6 @@ class Gate:
             return
         role = self._role(asking)
         if role is not None:
-            scope[ROLE] = role
             await self._let_in(scope, receive, send, role, asking)
         elif path in sign_in.OPEN_ASSETS:
             await self._app(scope, receive, send)
@@ -73,12 +84,16 @@ class Gate:
             detail = "Sign in at /sign-in, or send an access token: Authorization: Bearer lw_..."
             await refuse(scope, receive, send, 401, "Not signed in", detail)
 
-    async def _let_in(self, scope: Scope, receive: Receive, send: Send, role: Role, asking: HTTPConnection) -> None:
+    async def _let_in(
+        self, scope: Scope, receive: Receive, send: Send, role: Role | None, asking: HTTPConnection
+    ) -> None:
+        may_operate = role is not Role.WATCH
+        scope[PERSON] = Person(role, lambda: may_operate and self._as_before(role, asking))
         if scope["type"] == "websocket":
 
             async def receive_while_signed_in() -> Message:
                 message = await receive()
-                if self._role(asking) is role or message["type"] == "websocket.disconnect":
+                if self._as_before(role, asking) or message["type"] == "websocket.disconnect":
                     return message
                 await send({"type": "websocket.close", "code": 1008, "reason": "Not signed in"})
                 return {"type": "websocket.disconnect", "code": 1008}
@@ -90,8 +105,14 @@ class Gate:
             detail = "You may watch, but not do this. Sign in with the password for operating."
             await refuse(scope, receive, send, 403, "Only watching", detail)
 
-    def _may(self, role: Role, method: str, path: str) -> bool:
-        if role is Role.OPERATE or method in READS or path.startswith(_TELLS_OF_PAGES):
+    def _as_before(self, role: Role | None, asking: HTTPConnection) -> bool:
+        """Whether who was let in with this role would be so again, with the same."""
+        if not self._access.password_set:
+            return role is None and not self._access.must_sign_in
+        return role is not None and self._role(asking) is role
+
+    def _may(self, role: Role | None, method: str, path: str) -> bool:
+        if role is not Role.WATCH or method in READS or path.startswith(_TELLS_OF_PAGES):
             return True
         return self._access.watchers_stop and method == "POST" and _STOP.fullmatch(path) is not None
 
