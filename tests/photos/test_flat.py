@@ -27,7 +27,8 @@ def test_pictures_lie_on_each_other_and_show_what_was_read(scene: Scene, two_pho
     for look, flat in zip(looks, flats, strict=True):
         for aperture in mask.apertures:
             x, y = (round(middle * PX_PER_MM) for middle in aperture.box.centre_mm)
-            part = flat[y - 40 : y + 40, x - 40 : x + 40].reshape(-1, 3)
+            half = min(40, round(aperture.box.width_mm / 3 * PX_PER_MM))
+            part = flat[y - half : y + half, x - half : x + half].reshape(-1, 3)
             bright = np.median(part[part.sum(axis=1) >= np.median(part.sum(axis=1))], axis=0)
             seen = to_lab(to_xyz_d50() @ srgb_linear(bright / 255))
             colour = look.reading.cell(aperture.name)

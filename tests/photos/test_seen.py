@@ -28,7 +28,7 @@ def test_two_photos_tell_what_changed(scene: Scene, two_photos: tuple[bytes, byt
     scene.reached("8 h", 8 * 3600.0, HOURS_8)
     second = scene.read(after, "8 h")
     assert first.reading.refused == second.reading.refused == ""
-    assert [cell.cell for cell in second.reading.cells] == ["A1", "A2", "A3", "B1", "B2", "B3"]
+    assert [cell.cell for cell in second.reading.cells] == ["A1", "A2", "A3", "B1", "B2", "B3", "V1"]
     assert second.reading.session_s == 8 * 3600.0
     assert second.doses_j_cm2["A3"] == pytest.approx(83.0 * 8 * 3600 / 1e4)
     assert second.doses_j_cm2["A2"] == pytest.approx(0.004 * 83.0 * 8 * 3600 / 1e4)

@@ -148,7 +148,8 @@ def test_span_leaves_room_to_pull() -> None:
 
 def test_cells_lie_under_their_zones() -> None:
     seen = picture(TRIAL, CHAMBER, SHEET)
-    zones = {zone.name: zone.area for zone in seen.zones}
+    areas = {zone.name: zone.area for zone in seen.zones}
+    zones = {cell.name: areas[cell.zone] for cell in SHEET.cells}
     for cell in seen.cells:
         zone = zones[cell.name]
         assert zone.left < cell.area.left

@@ -53,7 +53,7 @@ def test_treatments_in_words(treatment: Treatment, words: str, short: str) -> No
 
 def test_a_row_of_the_list() -> None:
     row = view.row(SCENARIO, 3, "2031-03-03T08:00:00.000Z", datetime(2031, 3, 3, 12, tzinfo=UTC), Taste())
-    assert (row.about, row.cells, row.saved) == ("Test piece, groundwood, 240 × 160 mm", "6 cells", "version 3, 08:00")
+    assert (row.about, row.cells, row.saved) == ("Test piece, groundwood, 240 × 160 mm", "7 cells", "version 3, 08:00")
 
 
 def test_peroxide_speaks_above_three_per_cent() -> None:
