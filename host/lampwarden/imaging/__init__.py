@@ -10,9 +10,10 @@
     measure   all of it, for one photo or several
     drawn     the photo with what was read drawn on it
     found     the results, as data
+    instrument  the same from an instrument's file
 
-Everything but `found` and `chart` needs the extra `photos`, and may take a second: call it in a process of its own,
-through the functions here. Importing this room loads neither OpenCV nor Pillow.
+Everything but `found`, `chart` and `instrument` needs the extra `photos`, and may take a second: call it in a process
+of its own, through the functions here. Importing this room loads neither OpenCV nor Pillow.
 """
 
 from typing import TYPE_CHECKING

@@ -10,6 +10,7 @@ from ...domain.finding import HandFinding
 from ...domain.reading import Reading, Way
 from ...errors import LampwardenError, NotNow, PhotoRefused, ProgramError, StoreError, StoreFull, UnknownName
 from ...findings.conclude import Conclusions
+from ...imaging.instrument import LETTERS_MAX, REPEAT_DE00, decoded, parse_instrument_file
 from ...service import Service
 from ...service.seen import Look
 from .problems import responses
@@ -147,6 +148,29 @@ def routes(service: Service) -> APIRouter:
             service.add_reading(
                 order.reading, order.by, chamber_id=chamber_id, session_id=session_id, checkpoint=order.checkpoint
             )
+        )
+
+    @router.post(
+        "/chambers/{chamber_id}/sessions/{session_id}/instrument-file", summary="Keep an instrument's file",
+        status_code=201, responses=TAKEN,
+    )  # fmt: skip
+    def instrument_file(
+        chamber_id: ChamberId,
+        session_id: SessionId,
+        by: By,
+        file: Annotated[UploadFile, File(description="CSV (cell, L, a, b), or CGATS.17 text with CIELAB or spectra.")],
+        checkpoint: Annotated[str, Form(max_length=40, description="Empty: the one that waits.")] = "",
+        repeat_de00: Annotated[
+            float, Form(gt=0, le=10, description="How far readings of one place scatter, ΔE, if no row says.")
+        ] = REPEAT_DE00,
+    ) -> LookOut:
+        """CIELAB of cells under D50, 2° observer; names that are no cell are left out and told as warnings."""
+        name, data = (file.filename or "file")[:80], file.file.read(2 * LETTERS_MAX + 1)
+        sheet = service.sheet_of(session_id)
+        cells = [cell.name for cell in sheet.cells]
+        reading = parse_instrument_file(decoded(data), name, sheet.id, cells, repeat_de00)
+        return _look(
+            service.add_reading(reading, by, chamber_id=chamber_id, session_id=session_id, checkpoint=checkpoint)
         )
 
     @router.post(
