@@ -79,7 +79,7 @@ def test_one_exposure_is_as_good_as_another():
 def test_spots_that_are_covered_have_no_say(dirty):
     white, patches, greys, cells = scene(Camera(), dirty=dirty)
     colours = fit(white, patches, greys, published_chart(), SIZE_MM)
-    assert de00(colours.lab(cells), PAPERS).max() < 0.3
+    assert de00(colours.lab(cells), PAPERS).max() < 0.4
     assert sorted(colours.white_off)[-dirty] > 0.3
 
 

@@ -74,7 +74,7 @@ def test_the_camera_s_clock_counts_if_nobody_knows_better(shoot, mask):
         (Fault.TWO_MARKERS_COVERED, r"2 of the mask's 4 corner markers.* missing: upper right and lower right.*Take"),
         (Fault.BLUR, r"markers were found.*sharp"),
         (Fault.WRONG_SHEET, r"mm from where mask \w{6} has them.*check that it is this sheet's mask"),
-        (Fault.CHART_MISSING, r"chart is not where the mask has it.*Lay it on its place"),
+        (Fault.CHART_MISSING, r"(?s)chart is not where the mask has it.*Lay it on its place"),
         (Fault.SHADOW, r"(?s)shadow or a reflection lies over the mask|lit unevenly|edge of a shadow"),
     ],
 )

@@ -37,8 +37,10 @@ TONE_SIGMA = (0.15, 0.25, 0.25)
 """How far tone curves stray from sRGB's, in the terms below (chosen: wide, they only keep the fit from running off)."""
 DRIFT_SIGMA = 0.02
 """How differently the channels' light may fall off over the mask, as a share (chosen)."""
-CHROMA = 0.02
-"""How much less a* and b* of a strong colour count, per unit of chroma (CIE94 has 0.045 for a*'s direction)."""
+CHROMA = 0.045
+"""How much less a* and b* of a strong colour count, per unit of chroma: as for chroma in CIE94."""
+NEAR, PAPER_LAB = 80.0, (80.0, 3.0, 18.0)
+"""How much less a patch counts the farther it is from the colour of paper: half as much at this distance (chosen)."""
 
 _WHITE = np.array(WHITES["D50"])
 _ROUNDS = 12
@@ -54,8 +56,6 @@ class Colours:
     covariance: Array
     """(n, n)."""
     size_mm: tuple[float, float]
-    chart_off: Array
-    """(24,) weighted CIELAB distance between each patch as read and its reference."""
     white_off: Array
     """(spots,) how far each white spot is from the surface, as a share of its light."""
 
@@ -220,15 +220,15 @@ def fit(
         if gain < 1e-4 * cost:
             break
     here = flat(now, weights)
-    free = max(1, len(here) - int(kept.sum()) - shape.count + int(kept.sum()))
-    scale = max(0.25, float(here @ here) / free)
+    free = len(here) - shape.count
+    # A chart that agrees with itself may still differ from its published values, all patches alike.
+    scale = max(chart.tolerance_de00**2, float(here @ here) / free)
     covariance: Array = np.asarray(scale * np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64)
     return Colours(
         shape,
         theta,
         covariance,
         size_mm,
-        np.sqrt((now[1] ** 2).sum(axis=-1)),
         np.abs(now[0]).max(axis=-1) * WHITE_SIGMA,
     )
 
@@ -236,7 +236,8 @@ def fit(
 def _sigma(reference: Array) -> Array:
     """What one CIELAB unit of error weighs, (n, 3)."""
     chroma = 1 + CHROMA * np.hypot(reference[:, 1], reference[:, 2])
-    return np.stack((np.ones(len(reference)), chroma, chroma), axis=-1)
+    far = 1 + np.sqrt(((reference - PAPER_LAB) ** 2).sum(axis=1)) / NEAR
+    return np.stack((far, far * chroma, far * chroma), axis=-1)
 
 
 def _believed(part: Array) -> Array:

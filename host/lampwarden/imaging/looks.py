@@ -14,7 +14,7 @@ from ..mask.geometry import Mask
 from .chart import PATCHES
 from .fit import Colours
 from .marks import Placed
-from .samples import TILES, Sample
+from .samples import DARK, TILES, Sample
 
 BLUR_MM_MAX, BLUR_MM_WARN = 2.5, 1.2
 """Width of the markers' edges, mm. Sharp photos: 0.2 to 0.3. Cells are read from 2.5 mm inside their edge."""
@@ -24,10 +24,10 @@ WHITE_MIN = 8
 """White spots that a surface of light can be laid through (chosen)."""
 WHITE_DARK = 0.25
 """Encoded level of white below which rounding and noise rule (chosen)."""
-WHITE_OFF_MAX, WHITE_OFF_WARN = 0.02, 0.009
-"""Median misfit of the white spots, as a share. Without shadow 0.002 to 0.004, with a hand's shadow 0.010 to 0.028."""
-CHART_OFF_MAX = 12.0
-"""Median misfit of the chart, weighted CIELAB. With a chart 0.4 to 5, without 20 and more."""
+WHITE_OFF_MAX, WHITE_OFF_WARN = 0.02, 0.006
+"""Median misfit of the white spots, as a share. Without shadow 0.001 to 0.003, with a hand's shadow 0.008 to 0.018."""
+CHART_OFF_MAX, CHART_OFF_WARN = 10.0, 2.5
+"""Median misfit of the chart, CIEDE2000. Well lit 0.4 to 1, in a hand's shadow up to 6, without a chart from 22."""
 UNEVEN_MAX, UNEVEN_WARN, UNEVEN_MORE = 0.15, 0.036, 0.03
 """Unevenness of a cell. Bare 0.006 to 0.025, a haze of a tenth of white 0.043 to 0.094, a shadow's edge from 0.12."""
 KEPT_MIN = 0.7
@@ -64,14 +64,14 @@ def refuse_scene(white: list[Sample], patches: list[Sample], mask: Mask) -> None
         )
 
 
-def refuse_fit(colours: Colours) -> None:
+def refuse_fit(chart_off_de00: float, colours: Colours) -> None:
     """Raises PhotoRefused if chart or white cannot be what the fit took them for."""
-    chart_off, white_off = float(np.median(colours.chart_off)), float(np.median(colours.white_off))
-    if chart_off > CHART_OFF_MAX:
+    if chart_off_de00 > CHART_OFF_MAX:
         raise PhotoRefused(
-            f"The reference chart is not where the mask has it, or not the one described (misfit {chart_off:.0f})."
-            " Lay it on its place, its first patch at the black corner."
+            "The reference chart is not where the mask has it, or not the one described (it is off by"
+            f" {chart_off_de00:.0f} CIEDE2000). Lay it on its place, its first patch at the black corner."
         )
+    white_off = float(np.median(colours.white_off))
     if white_off > WHITE_OFF_MAX:
         raise PhotoRefused(
             f"A shadow or a reflection lies over the mask: its white spots differ by {white_off:.1%} from any lamp's"
@@ -83,16 +83,26 @@ def saturated(sample: Sample) -> bool:
     return sample.clipped > SATURATED_MAX
 
 
+def told(sample: Sample) -> bool:
+    """No channel is cut off, above or below: the sample says what the camera saw."""
+    return not saturated(sample) and float(sample.linear.min()) > DARK
+
+
 def white_level(white: list[Sample]) -> float:
     """Encoded share of full scale of the brightest channel, at the brightest spots."""
     return float(srgb_encoded(np.percentile([spot.linear.max() for spot in white], 90)))
 
 
-def warnings(blur_mm: float, colours: Colours) -> tuple[str, ...]:
+def warnings(blur_mm: float, chart_off_de00: float, colours: Colours) -> tuple[str, ...]:
     """About one photo that can be read."""
     said = []
     if blur_mm > BLUR_MM_WARN:
         said.append(f"The photo is a little blurred ({blur_mm:.1f} mm). Focus on the mask for the next one.")
+    if chart_off_de00 > CHART_OFF_WARN:
+        said.append(
+            f"The reference chart is off by {chart_off_de00:.1f} CIEDE2000. It may have faded, lie in other light"
+            " than the cells, or need its own values (--chart)."
+        )
     white_off = float(np.median(colours.white_off))
     if white_off > WHITE_OFF_WARN:
         said.append(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..colour.difference import de00, u_de00
+from ..colour.difference import de00
 from ..colour.paper import R457_U_PCT, r457_from_xyz_d50
 from ..colour.spaces import Array, lab_d65_of_d50, to_xyz
 from ..domain.reading import CellColour, Reading, Way
@@ -99,7 +99,7 @@ def measure(
         founds.append(read.seen.found)
         reads.append(read)
     taken = _way(fixed, [read.seen.found for read in reads])
-    return Measured(reading=_reading(reads, founds, mask, chart, taken, before, taken_utc), photos=tuple(founds))
+    return Measured(reading=_reading(reads, founds, mask, taken, before, taken_utc), photos=tuple(founds))
 
 
 def _way(fixed: bool, founds: list[PhotoFound]) -> Way:
@@ -171,11 +171,11 @@ def reckon(seen: Seen, mask: Mask, chart: Chart, fixed: bool, model: Model = Mod
     order = 4 if fixed else 2
     size_mm = (mask.width_mm, mask.height_mm)
     white = [spot for spot in seen.white if not looks.saturated(spot)]
-    clear = np.array([not looks.saturated(patch) for patch in seen.patches])
+    clear = np.array([looks.told(patch) for patch in seen.patches])
     colours = fit(white, seen.patches, seen.greys, chart, size_mm, model, order, seen.to_srgb, clear)
-    looks.refuse_fit(colours)
     misfit = float(np.median(de00(colours.lab(seen.patches), np.array(chart.patches))))
-    said = looks.warnings(seen.found.blur_mm or 0.0, colours)
+    looks.refuse_fit(misfit, colours)
+    said = looks.warnings(seen.found.blur_mm or 0.0, misfit, colours)
     found = seen.found.model_copy(update={"fit_de00": round(misfit, 3), "warnings": said})
     lab, uneven = colours.lab(seen.samples), looks.unevenness(seen.samples, colours)
     return Read(
@@ -209,7 +209,6 @@ def _reading(
     reads: list[Read],
     founds: list[PhotoFound],
     mask: Mask,
-    chart: Chart,
     way: Way,
     before: Reading | None,
     taken_utc: str,
@@ -227,7 +226,7 @@ def _reading(
     if not reads:
         refused = "\n".join(dict.fromkeys(found.refused for found in founds)) or "No photo was given."
         return reading.model_copy(update={"refused": refused})
-    colours = [looks.compared(colour, before) for colour in _combined(reads, chart, way)]
+    colours = [looks.compared(colour, before) for colour in _combined(reads, way)]
     swatches = tuple(colour for colour in colours if colour.cell.startswith("dark-"))
     cells = tuple(colour for colour in colours if not colour.cell.startswith("dark-"))
     usable = [c for c in cells if c.usable] or list(cells)
@@ -250,7 +249,7 @@ def _reading(
     )
 
 
-def _combined(reads: list[Read], chart: Chart, way: Way) -> list[CellColour]:
+def _combined(reads: list[Read], way: Way) -> list[CellColour]:
     """Each place over all photos that show it; those that must not be used count only if there is no other."""
     found = []
     for name in dict.fromkeys(name for read in reads for name in read.seen.names):
@@ -263,7 +262,7 @@ def _combined(reads: list[Read], chart: Chart, way: Way) -> list[CellColour]:
         slopes = np.mean([read.slopes[i] for read, i in used], axis=0)
         u_fit = np.mean([read.u_fit[i] for read, i in used], axis=0)
         u = trust.u_change(way, slopes[None], [read.seen.found.format for read, _ in used], u_fit[None], scatter)[0]
-        u_abs = float(np.sqrt(u_de00(lab, u) ** 2 + chart.tolerance_de00**2 + trust.SHARES[way].absolute ** 2))
+        u_abs = trust.u_colour(way, lab, u, u_fit)
         r457 = float(r457_from_xyz_d50(to_xyz(lab)))
         step = np.array((0.5, 0.0, -0.5))
         slope = float(r457_from_xyz_d50(to_xyz(lab + step)) - r457_from_xyz_d50(to_xyz(lab - step)))

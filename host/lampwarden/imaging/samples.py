@@ -19,6 +19,8 @@ TILES = 4
 """A cell is looked at in so many parts across and down, for reflections that cover a part of it."""
 CLIPPED = 0.985
 """Encoded share of full scale from which a channel counts as saturated."""
+DARK = 0.004
+"""Mean linear light below which a channel was cut off: a cyan patch outside sRGB has no red left to tell of."""
 PIXELS_MIN = 60
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaincinv
 
-from ..colour.difference import de00
+from ..colour.difference import de00, u_de00
 from ..colour.spaces import Array
 from ..domain.reading import Way
 
@@ -26,19 +26,25 @@ class Shares:
     fit_change: float
     """Share of the fit's uncertainty that does not cancel between two photos."""
     floor: tuple[float, float, float]
-    """Of L*, a*, b* in a change, beside what rounding and fit explain."""
-    absolute: float
-    """Standard uncertainty of the colour itself beside the chart's tolerance, CIEDE2000."""
+    """Of L*, a*, b* in a change, beside what rounding and fit explain: b* most, for yellow paper is where a camera's
+    channels differ most from the eye's."""
+    fit_colour: float
+    """Share of the fit's uncertainty that the colour itself has: less than 1, for paper lies amid the chart's."""
 
 
 SHARES = {
-    Way.PHONE: Shares(0.5, (0.3, 0.3, 0.4), 0.6),
-    Way.FIXED: Shares(0.1, (0.1, 0.1, 0.1), 0.6),
-    Way.BRACKETED: Shares(0.1, (0.08, 0.08, 0.08), 0.6),
-    Way.LOSSLESS: Shares(0.1, (0.05, 0.05, 0.05), 0.6),
+    Way.PHONE: Shares(0.2, (0.12, 0.12, 0.55), 0.36),
+    Way.FIXED: Shares(0.07, (0.06, 0.06, 0.18), 0.62),
+    Way.BRACKETED: Shares(0.03, (0.01, 0.01, 0.08), 0.58),
+    Way.LOSSLESS: Shares(0.07, (0.04, 0.02, 0.08), 0.54),
 }
-ROUNDING_STEPS = {"JPEG": 0.30, "HEIC": 0.25, "WebP": 0.35, "PNG": 0.03, "TIFF": 0.03}
-"""Standard uncertainty of a cell's mean by the file's rounding, in steps of 8 bits, each channel by itself."""
+ROUNDING_STEPS = {"JPEG": 0.20, "HEIC": 0.17, "WebP": 0.25, "PNG": 0.03, "TIFF": 0.03}
+"""Standard uncertainty of a cell's mean by the file's rounding, in steps of 8 bits, each channel by itself. HEIC and
+WebP by comparison with JPEG (chosen)."""
+
+
+SCATTER_SHARE = 0.7
+"""Of the scatter over several photos: part of it is the exposures' own difference, which the next bracket has too."""
 
 
 def u_change(way: Way, slopes: Array, formats: list[str], u_fit: Array, scatter: Array | None) -> Array:
@@ -51,8 +57,14 @@ def u_change(way: Way, slopes: Array, formats: list[str], u_fit: Array, scatter:
     rounding = steps * np.sqrt((slopes**2).sum(axis=-1))
     parts = [rounding, share.fit_change * u_fit, np.broadcast_to(share.floor, u_fit.shape)]
     if scatter is not None:
-        parts.append(scatter)
+        parts.append(SCATTER_SHARE * scatter)
     return np.asarray(np.sqrt(sum(part**2 for part in parts)))
+
+
+def u_colour(way: Way, lab: Array, u_lab: Array, u_fit: Array) -> float:
+    """Standard uncertainty of one colour itself (3,), as a distance in CIEDE2000: of reading it, and of the fit, in
+    which the chart's tolerance is."""
+    return float(np.hypot(u_de00(lab, u_lab), SHARES[way].fit_colour * u_de00(lab, u_fit)))
 
 
 def detection_limit(lab: Array, u_lab: Array) -> float:
