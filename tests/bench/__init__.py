@@ -2,4 +2,8 @@
 
 keeper   `python -m tests.bench.keeper`: is the keeper held up by pages, photos and a slow disk?
 planning `python -m tests.bench.planning`: is a plan reviewed as fast as one types?
+
+And one of truth instead of time:
+
+agreement `python -m tests.bench.agreement`: do conclusions from photos agree with what the paper truly did?
 """
