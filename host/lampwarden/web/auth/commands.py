@@ -96,7 +96,8 @@ def must_sign_in(host: str, folder: Path) -> bool:
     if not PeopleFile(folder).read().passwords:
         raise ProgramError(
             f"Without a password the dashboard listens on this computer only, and not on {host}: whoever reaches it can"
-            f" switch the lamps. Set one with `lampwarden password set --data {folder}`, or leave --host out."
+            f" switch the lamps. Set one with `lampwarden password set --data {folder}` and give the same --data here,"
+            " or leave --host out."
         )
     return True
 
