@@ -10,6 +10,8 @@ ABOUT = """\
 Reads and orders one or more light-treatment chambers. Times ending in `_s` are seconds, `utc` is ISO 8601 text for
 people, temperatures are degrees Celsius, doses J/cm² (100 J/cm² = 1 MJ/m²). Errors are problem bodies (RFC 9457).
 
+Where a password is set, send an access token (`lampwarden password token`): `Authorization: Bearer lw_...`.
+
 Never look at lit lamps. An order can light them: close the door first.
 """
 
