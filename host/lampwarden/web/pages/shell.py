@@ -102,7 +102,7 @@ def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
             button("Done", "main", dialog.close)
             if reader.role is not None:
                 with box("form", method="post", action="/sign-out"):
-                    Text("button", "Sign out", "button quiet", type="submit")
+                    Text("button", "Sign out", "button", type="submit")
     return dialog
 
 
