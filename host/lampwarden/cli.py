@@ -7,7 +7,7 @@ import sys
 import tempfile
 import threading
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -124,6 +124,7 @@ def demo(
             before=show.begin,
             notice="Simulated chamber: everything shown is invented.",
             notifier=notifier,
+            programs=demo_programs(),
         )
         notifier.close()
     outcome = show.outcome()
@@ -272,18 +273,18 @@ def _serve(
     notice: str = "",
     papers: "Callable[[str], Papers] | None" = None,
     notifier: "Notifier | None" = None,
+    programs: "Mapping[str, Program] | None" = None,
 ) -> None:
     """Serves the dashboard until Ctrl-C, SIGTERM or `done`; the keepers run meanwhile."""
     import uvicorn
 
-    from .rehearsal import demo_programs
     from .web.app import create_app
     from .web.auth.access import Access
 
     host = options.host
     web: FastAPI = create_app(
         service,
-        programs=demo_programs(),
+        programs=programs or {},
         notice=notice,
         hosts=options.names,
         papers=papers,

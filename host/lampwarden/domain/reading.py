@@ -56,7 +56,7 @@ class CellColour(Part):
     spread_de00: Positive = 0.0
     """Standard deviation within the cell, as a distance in CIEDE2000: texture, print, stains, glare."""
     unevenness: Positive = 0.0
-    """By how much the brightest and the darkest part of it differ, as a share of its light: stains, soft reflections."""
+    """By how much its brightest and darkest part differ, as a share of its light: stains, soft reflections."""
     r457_pct: Positive | None = None
     """Reflectance at 457 nm, per cent. From a photo it is an estimate; None where it cannot be estimated."""
     r457_u_pct: Positive | None = None

@@ -16,17 +16,11 @@ class ClimatePart:
                 self._updated = Text("small")
             self._gauges: Rows[Gauge] = Rows(box("div", "gauges"), _gauge)
             self._facts: Rows[tuple[str, str]] = Rows(box("dl", "facts"), _fact)
-        self._beat = 0
 
     def show(self, now: Now) -> None:
         self._updated.text = now.updated
         self._gauges.show(now.gauges)
         self._facts.show(now.facts)
-
-    def beat(self) -> None:
-        """Tells the browser that the server is there."""
-        self._beat += 1
-        attribute(self._updated, "data-beat", str(self._beat))
 
 
 def _gauge() -> tuple[ui.element, Callable[[Gauge], None]]:

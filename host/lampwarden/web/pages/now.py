@@ -97,7 +97,6 @@ class NowPage:
 
     async def record(self) -> None:
         """Shows journal and readings, if there are new ones."""
-        self._climate.beat()
         try:
             await self._watch.look()
         except StoreError as error:
