@@ -22,6 +22,8 @@ SATURATED_MAX = 0.01
 """Share of saturated pixels. Without a reflection 0.001 at most, with one 0.66 and more."""
 WHITE_MIN = 8
 """White spots that a surface of light can be laid through (chosen)."""
+WHITE_BRIGHT_MAX = 0.3
+"""Share of white spots that may be saturated, as by one reflection (chosen)."""
 WHITE_DARK = 0.25
 """Encoded level of white below which rounding and noise rule (chosen)."""
 WHITE_OFF_MAX, WHITE_OFF_WARN = 0.02, 0.006
@@ -53,7 +55,7 @@ def refuse_scene(white: list[Sample], patches: list[Sample], mask: Mask) -> None
     if len(patches) < PATCHES:
         raise PhotoRefused("The reference chart does not lie wholly in the photo. Take all of it into the picture.")
     bright = [spot for spot in white if saturated(spot)]
-    if len(white) - len(bright) < WHITE_MIN:
+    if len(bright) > WHITE_BRIGHT_MAX * len(white) or len(white) - len(bright) < WHITE_MIN:
         raise PhotoRefused(
             f"The photo is overexposed: {len(bright)} of {len(white)} white spots are saturated. Expose one step less."
         )

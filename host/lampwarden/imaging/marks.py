@@ -19,8 +19,8 @@ from .door import Pixels
 MARKERS_MIN = 3
 OFF_MM_MAX = 0.7
 """Root mean square misfit of the markers' corners, mm, up to which they are taken to lie as on the mask."""
-DETECT_PX = 2000
-"""Longer side at which markers are looked for: above, it only takes longer."""
+DETECT_PX = (1000, 2000)
+"""Longer side at which markers are looked for, and again if one was not found: above, it only takes longer."""
 _CORNERS = ("upper left", "upper right", "lower right", "lower left")
 
 
@@ -89,20 +89,33 @@ def _grey(values: NDArray[Any]) -> NDArray[np.uint8]:
 
 
 def _found(grey: NDArray[np.uint8], known: set[int]) -> dict[int, Array]:
-    """Corners (4, 2) of each marker seen once, in pixels."""
-    step = max(1, round(max(grey.shape) / DETECT_PX))
-    small = cv2.resize(grey, None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA) if step > 1 else grey
-    settings = cv2.aruco.DetectorParameters()
-    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    """Corners (4, 2) of each marker seen once, in pixels, refined at full size."""
     dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
-    corners, ids, _ = cv2.aruco.ArucoDetector(dictionary, settings).detectMarkers(small)
-    seen = [] if ids is None else [int(i) for i in np.ravel(ids)]
-    scale = np.array([grey.shape[1] / small.shape[1], grey.shape[0] / small.shape[0]])
-    return {
-        number: (np.asarray(found, dtype=float).reshape(4, 2) + 0.5) * scale - 0.5
-        for number, found in zip(seen, corners, strict=True)
-        if number in known and seen.count(number) == 1
-    }
+    detector = cv2.aruco.ArucoDetector(dictionary, cv2.aruco.DetectorParameters())
+    found: dict[int, Array] = {}
+    for side_px in DETECT_PX:
+        step = max(1, round(max(grey.shape) / side_px))
+        small = cv2.resize(grey, None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA) if step > 1 else grey
+        corners, ids, _ = detector.detectMarkers(small)
+        seen = [] if ids is None else [int(i) for i in np.ravel(ids)]
+        scale = np.array([grey.shape[1] / small.shape[1], grey.shape[0] / small.shape[0]])
+        found = {
+            number: (np.asarray(corner, dtype=float).reshape(4, 2) + 0.5) * scale - 0.5
+            for number, corner in zip(seen, corners, strict=True)
+            if number in known and seen.count(number) == 1
+        }
+        if len(found) == len(known):
+            break
+    return {number: _refined(grey, corner) for number, corner in found.items()}
+
+
+def _refined(grey: NDArray[np.uint8], corners: Array) -> Array:
+    """Corners (4, 2) to a part of a pixel, looked for within a module around."""
+    module_px = float(np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1).min()) / 8
+    around = max(2, round(0.8 * module_px))
+    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 30, 0.01)
+    points = np.ascontiguousarray(corners, dtype=np.float32).reshape(4, 1, 2)
+    return np.asarray(cv2.cornerSubPix(grey, points, (around, around), (-1, -1), stop), dtype=float).reshape(4, 2)
 
 
 def _fitted(ids: list[int], corners: dict[int, Array], wanted: dict[int, Array]) -> tuple[Array, float]:

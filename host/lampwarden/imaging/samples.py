@@ -21,7 +21,9 @@ CLIPPED = 0.985
 """Encoded share of full scale from which a channel counts as saturated."""
 DARK = 0.004
 """Mean linear light below which a channel was cut off: a cyan patch outside sRGB has no red left to tell of."""
-PIXELS_MIN = 60
+PIXELS_MIN, PIXELS_MAX = 60, 12_000
+"""Pixels to a place: fewer say too little, more only take longer."""
+_LUMA = np.array([0.25, 0.625, 0.125], np.float32)
 
 
 @dataclass(frozen=True)
@@ -56,19 +58,19 @@ def take(pixels: Pixels, placed: Placed, box: Box, inset_mm: float, *, paper: bo
     rows, columns = pixels.values.shape[:2]
     if left < 0 or top < 0 or right >= columns or bottom >= rows:
         return None
-    window = pixels.values[top : bottom + 1, left : right + 1]
+    # Of a large place every second, third ... pixel is enough.
+    step = max(1, round(float(np.sqrt((right - left) * (bottom - top) / PIXELS_MAX))))
+    window = pixels.values[top : bottom + 1 : step, left : right + 1 : step]
     covered = np.zeros(window.shape[:2], np.uint8)
-    cv2.fillConvexPoly(covered, np.rint((corners - (left, top)) * 16).astype(np.int32), 1, shift=4)
+    cv2.fillConvexPoly(covered, np.rint((corners - (left, top)) / step * 16).astype(np.int32), 1, shift=4)
     within = covered.astype(bool)
     if np.count_nonzero(within) < PIXELS_MIN:
         return None
-    luma = cv2.transform(window, np.array([[0.25, 0.625, 0.125]], np.float32))
-    luma = luma.reshape(within.shape)
-    low, high = _paper_range(luma[within]) if paper else np.percentile(luma[within], (10, 90))
+    luma, full = window @ _LUMA, len(pixels.linear) - 1
+    low, high = _paper_range(luma[within], full / 255) if paper else np.percentile(luma[within], (10, 90))
     used = within & (luma >= low) & (luma <= high)
     values = window[used]
     mean, spread = _moments(values, pixels.linear)
-    full = len(pixels.linear) - 1
     tiles, tiles_px = [], []
     if paper:
         for rows_at in np.array_split(np.arange(window.shape[0]), TILES):
@@ -76,31 +78,32 @@ def take(pixels: Pixels, placed: Placed, box: Box, inset_mm: float, *, paper: bo
                 part = slice(rows_at[0], rows_at[-1] + 1), slice(columns_at[0], columns_at[-1] + 1)
                 if np.count_nonzero(used[part]) >= max(PIXELS_MIN // 4, rows_at.size * columns_at.size // 3):
                     tiles.append(_moments(window[part][used[part]], pixels.linear)[0])
-                    tiles_px.append((left + columns_at.mean(), top + rows_at.mean()))
+                    tiles_px.append((left + step * columns_at.mean(), top + step * rows_at.mean()))
     return Sample(
         middle_mm=box.centre_mm,
         size_mm=(box.width_mm - 2 * inset_mm, box.height_mm - 2 * inset_mm),
         linear=mean,
         spread=spread / np.maximum(mean, 1e-6),
         pixels=len(values),
-        clipped=float(np.mean(window[within].max(axis=1) >= CLIPPED * full)),
+        clipped=float(np.mean((window >= CLIPPED * full).any(axis=2)[within])),
         kept=len(values) / np.count_nonzero(within),
         tiles=np.array(tiles).reshape(-1, 3),
         tiles_mm=placed.mm(np.array(tiles_px).reshape(-1, 2)),
     )
 
 
-def _paper_range(luma: NDArray[Any]) -> tuple[float, float]:
+def _paper_range(luma: NDArray[Any], step: float) -> tuple[float, float]:
     """The range of brightness that is paper: around the middle of the commonest, as wide as the paper's own grain.
 
-    Print is darker than paper, and less than half of the area: the grain is judged on the bright side.
+    Print is darker than paper, and less than half of the area: the grain is judged on the bright side. It is
+    taken for at least most of a `step` of 8 bits, since a compressed file may hold a few values only.
     """
-    values = luma[:: max(1, len(luma) // 20_000)].astype(float)
+    values = luma[:: max(1, len(luma) // 8_000)]
     low, high = -np.inf, np.inf
     for _ in range(6):
         kept = values[(values >= low) & (values <= high)]
         middle = float(np.median(kept))
-        grain = max(float(np.percentile(kept[kept >= middle], 68)) - middle, 1e-3 * middle, 0.6)
+        grain = max(float(np.percentile(kept[kept >= middle], 68)) - middle, 0.8 * step)
         low, high = middle - 2.5 * grain, middle + 3.0 * grain
     return low, high
 
