@@ -142,7 +142,7 @@ def test_an_instrument_stands_beside_the_photos(trial: str, look: Callable[..., 
     file = {"name": "readings.csv", "mimeType": "text/csv", "buffer": table.encode()}
     instrument.locator("input[type=file]").set_input_files(file)
     here.says("readings.csv: 2 cells filled in below.")
-    expect(instrument.get_by_label("A1 L*")).to_have_value("86,1")
+    expect(instrument.get_by_label("A1 L*")).to_have_value("86.1")
     instrument.get_by_role("combobox", name="At").select_option("24 h")
     here.shoot("results-instrument")
     here.press("Keep this reading")

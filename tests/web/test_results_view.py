@@ -13,12 +13,11 @@ from tests.findings.conftest import HOURS, Bench, make_cell
 
 from lampwarden.domain.finding import HandFinding
 from lampwarden.domain.reading import Way
-from lampwarden.errors import ProgramError
 from lampwarden.findings.conclude import Conclusions, conclude
 from lampwarden.service.seen import Look, Picture
 from lampwarden.store.records import Ended, Session
 from lampwarden.web.results_charts import Choice, curves
-from lampwarden.web.results_view import arms, cells, entry, instrument_file, later, listing, moments, numbers, said
+from lampwarden.web.results_view import arms, cells, entry, later, listing, moments, numbers, said
 from lampwarden.web.wording import Taste
 
 OSLO = Taste(zone=ZoneInfo("Europe/Oslo"))
@@ -227,49 +226,6 @@ def test_an_instrument_reading_as_typed(bench: Bench) -> None:
         with pytest.raises(entry.Wrong) as told:
             entry.instrument_reading(cells_typed, repeat, bench.sheet, ENDED)
         assert set(told.value.fields) == wrong
-
-
-CGATS = """CGATS.17
-ORIGINATOR "a spectrophotometer"
-NUMBER_OF_FIELDS 5
-BEGIN_DATA_FORMAT
-SAMPLE_ID SAMPLE_NAME LAB_L LAB_A LAB_B
-END_DATA_FORMAT
-NUMBER_OF_SETS 2
-BEGIN_DATA
-1 "A1" 84.1 3.2 21.5
-2 "a2" 85.0 3.0 20.0
-END_DATA
-"""
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        CGATS,
-        "cell,L*,a*,b*\nA1,84.1,3.2,21.5\nA2,85.0,3.0,20.0\nZ9,1,2,3\n",
-        "\ufeffName;L;a;b\r\nA1;84.1;3.2;21.5\r\nA2;85.0;3.0;20.0\r\n",
-        "x\tLAB_L\tLAB_A\tLAB_B\tsample\n1\t84.1\t3.2\t21.5\tA1\n2\t85.0\t3.0\t20.0\tA2\n",
-    ],
-    ids=["cgats", "comma", "semicolon", "tab"],
-)
-def test_an_instruments_file(text: str) -> None:
-    found = instrument_file.parse(text, ["A1", "A2", "A3"])
-    assert found == {"A1": {"L": "84.1", "a": "3.2", "b": "21.5"}, "A2": {"L": "85.0", "a": "3.0", "b": "20.0"}}
-
-
-@pytest.mark.parametrize(
-    ("text", "says"),
-    [
-        ("", "0 rows"),
-        ("cell,X,Y,Z\nA1,1,2,3\n", "no column for L"),
-        ("cell,L,a,b\nQ7,1,2,3\n", "names none of the cells"),
-        (CGATS.replace("END_DATA\n", ""), "does not end it"),
-    ],
-)
-def test_a_file_that_is_none_says_what_to_do(text: str, says: str) -> None:
-    with pytest.raises(ProgramError, match=says):
-        instrument_file.parse(text, ["A1"])
 
 
 # --- numbers ----------------------------------------------------------------------------------------------------------

@@ -8,6 +8,5 @@ cells            the table of cells, sorted
 arms             treatments beside the control, drift and inks, arms across sessions
 later            what is to be looked at again after the end, and what came back
 entry            what is typed: hand findings and an instrument's readings
-instrument_file  an instrument's file, CSV or CGATS
 numbers          all colours as CSV
 """

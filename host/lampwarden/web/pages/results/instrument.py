@@ -7,9 +7,9 @@ from nicegui.events import GenericEventArguments
 from ....domain.reading import Reading
 from ....domain.sheet import Sheet
 from ....errors import ProgramError
+from ....imaging.instrument import parse_instrument_file
 from ....service import Service
 from ...results_view.entry import KEYS, Wrong, instrument_reading
-from ...results_view.instrument_file import parse
 from ..elements import Field, Labelled, Select, Text, attribute, box, button
 from ..reader import Reader, ordered
 
@@ -101,12 +101,16 @@ class InstrumentPart:
         name, text = (str(part) for part in event.args)
         try:
             if not text:
-                raise ProgramError("It is empty, or too long for readings of one sheet.")
-            values = parse(text, list(self._typed))
+                raise ProgramError(f"{name}: it is empty, or too long for readings of one sheet.")
+            found = parse_instrument_file(text, name, self._sheet.id, list(self._typed))
         except ProgramError as error:
-            self._wrong.text = f"{name}: {error}"
+            self._wrong.text = str(error)
             return
-        self._wrong.text = ""
+        self._wrong.text = " ".join(found.warnings)
+        values = {
+            cell.cell: {key: f"{round(value, 2):g}" for key, value in zip(KEYS, cell.lab_d50, strict=True)}
+            for cell in found.cells
+        }
         self._set(values)
         self._kept.text = f"{name}: {len(values)} cells filled in below. Look at them, then keep the reading."
 
