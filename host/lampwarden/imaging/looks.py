@@ -22,8 +22,6 @@ SATURATED_MAX = 0.01
 """Share of saturated pixels. Without a reflection 0.001 at most, with one 0.66 and more."""
 WHITE_MIN = 8
 """White spots that a surface of light can be laid through (chosen)."""
-WHITE_BRIGHT_MAX = 0.3
-"""Share of white spots that may be saturated, as by one reflection (chosen)."""
 WHITE_DARK = 0.25
 """Encoded level of white below which rounding and noise rule (chosen)."""
 WHITE_OFF_MAX, WHITE_OFF_WARN = 0.02, 0.006
@@ -55,7 +53,7 @@ def refuse_scene(white: list[Sample], patches: list[Sample], mask: Mask) -> None
     if len(patches) < PATCHES:
         raise PhotoRefused("The reference chart does not lie wholly in the photo. Take all of it into the picture.")
     bright = [spot for spot in white if saturated(spot)]
-    if len(bright) > WHITE_BRIGHT_MAX * len(white) or len(white) - len(bright) < WHITE_MIN:
+    if len(white) - len(bright) < WHITE_MIN:
         raise PhotoRefused(
             f"The photo is overexposed: {len(bright)} of {len(white)} white spots are saturated. Expose one step less."
         )
@@ -117,8 +115,8 @@ def warnings(blur_mm: float, chart_off_de00: float, colours: Colours) -> tuple[s
 def mark(name: str, sample: Sample, unevenness: float) -> tuple[str, bool]:
     """What is to be said of one place (mostly nothing), and whether it may be used."""
     if saturated(sample):
-        share = f"{sample.clipped:.0%}"
-        return f"A reflection saturates {share} of {name}. Turn the reflection away from {name}, or expose less.", False
+        said = f"{sample.clipped:.0%} of {name} is saturated, by a reflection or because the photo is overexposed."
+        return f"{said} Turn the reflection away from {name}, or expose less.", False
     if unevenness > UNEVEN_MAX:
         said = f"One part of {name} is {unevenness:.0%} brighter than another: the edge of a shadow or of a reflection."
         return f"{said} Step out of the light and turn reflections away.", False
