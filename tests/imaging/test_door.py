@@ -242,3 +242,19 @@ def test_a_bomb_costs_no_memory():
     assert len(bomb) < 200
     with pytest.raises(PhotoRefused):
         look(bomb)
+
+
+@pytest.mark.parametrize("format", ["JPEG", "PNG", "TIFF", "WEBP"])
+def test_damage_is_refused_or_harmless(format):
+    """Bytes changed in header and body: never another error than a refusal, which a person can act on."""
+    draw = np.random.default_rng(7)
+    whole = file(format)
+    for _ in range(25):
+        data = bytearray(whole)
+        for reach in (64, 600, len(data)):
+            data[int(draw.integers(min(reach, len(data))))] = int(draw.integers(256))
+        try:
+            values = decode(bytes(data), look(bytes(data))).values
+        except PhotoRefused:
+            continue
+        assert values.ndim == 3

@@ -2,12 +2,14 @@
 
 import io
 import pickle
+import re
 
 import numpy as np
 import pytest
 from PIL import Image
 
 from lampwarden.colour.difference import de00
+from lampwarden.colour.spaces import rgb_to_xyz_d50, srgb_encoded, srgb_linear
 from lampwarden.domain.reading import Way
 from lampwarden.errors import PhotoRefused
 from lampwarden.imaging import annotated, look, measure_photos
@@ -20,6 +22,7 @@ from lampwarden.rig.camera.photo import take
 from lampwarden.rig.paper.sheet import PAPER, measured_part
 
 from .conftest import SIZE_PX
+from .test_door import SRGB_CURVE, icc
 
 
 @pytest.mark.parametrize("kind", ["phone", "fixed"])
@@ -83,8 +86,6 @@ def test_refused_or_warned_with_what_to_do(shoot, mask, fault, says):
     said = "\n".join((reading.refused, *reading.warnings, *(mark for c in reading.cells for mark in c.marks)))
     assert reading.refused or fault is Fault.SHADOW
     assert not (reading.refused and reading.cells)
-    import re
-
     assert re.search(says, said), said
 
 
@@ -147,8 +148,6 @@ def darker(data: bytes, factor: float) -> bytes:
 @pytest.mark.parametrize(("factor", "says"), [(4.0, "overexposed"), (0.02, "too dark|markers were found")])
 def test_wrong_exposure(shoot, mask, factor, says):
     reading = measure_photos([darker(shoot(), factor)], mask, Way.FIXED).reading
-    import re
-
     assert re.search(says, reading.refused)
 
 
@@ -193,6 +192,20 @@ def test_sixteen_bits_say_the_same_as_eight(shoot, mask):
     one, two = (measure_photos([shoot(format=f)], mask, Way.FIXED).reading for f in ("png", "png16"))
     for eight, sixteen in zip(one.cells, two.cells, strict=True):
         assert de00(eight.lab_d50, sixteen.lab_d50) < 0.15
+
+
+def test_a_display_p3_file_says_the_same(shoot, mask):
+    """The same light, stored in wider primaries with the profile that says so."""
+    plain = shoot(format="png")
+    linear = srgb_linear(np.asarray(Image.open(io.BytesIO(plain))) / 255)
+    wide = linear @ np.linalg.solve(rgb_to_xyz_d50("Display P3"), rgb_to_xyz_d50()).T
+    out = io.BytesIO()
+    stored = Image.fromarray(np.rint(255 * srgb_encoded(np.clip(wide, 0, 1))).astype(np.uint8))
+    stored.save(out, "PNG", icc_profile=icc("Display P3", SRGB_CURVE))
+    one, two = (measure_photos([data], mask, Way.FIXED) for data in (plain, out.getvalue()))
+    assert two.photos[0].profile == "Display P3"
+    for srgb, p3 in zip(one.reading.cells, two.reading.cells, strict=True):
+        assert de00(srgb.lab_d50, p3.lab_d50) < 0.15
 
 
 def test_no_photo_at_all(mask):

@@ -9,6 +9,8 @@ import hashlib
 import io
 import re
 import struct
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -22,7 +24,6 @@ from PIL import (
     JpegImagePlugin,  # noqa: F401 - each of these registers its format
     PngImagePlugin,  # noqa: F401
     TiffImagePlugin,  # noqa: F401
-    UnidentifiedImageError,
     WebPImagePlugin,  # noqa: F401
 )
 
@@ -120,10 +121,7 @@ def decode(photo: bytes, found: PhotoFound, draft: bool = True) -> Pixels:
         else:
             if draft and image.format in ("JPEG", "MPO") and max(image.size) >= DRAFT_FROM_PX:
                 image.draft("RGB", (image.width // 2, image.height // 2))
-            try:
-                values = np.asarray(image if image.mode == "RGB" else image.convert("RGB"))
-            except (OSError, SyntaxError, ValueError, struct.error):
-                raise PhotoRefused(_CUT_SHORT) from None
+            values = np.asarray(image if image.mode == "RGB" else image.convert("RGB"))
     upright = np.ascontiguousarray(_upright(values, found.orientation))
     scale = np.linspace(0, 1, 65536 if values.dtype == np.uint16 else 256)
     return Pixels(upright, round(found.width_px / upright.shape[1]), curve(scale), matrix)
@@ -132,13 +130,23 @@ def decode(photo: bytes, found: PhotoFound, draft: bool = True) -> Pixels:
 _CUT_SHORT = "The photo's file is cut short or damaged. Send it again; if it stays so, take another photo."
 
 
-def _opened(photo: bytes) -> Image.Image:
+@contextmanager
+def _opened(photo: bytes) -> Iterator[Image.Image]:
+    """The photo by its header. Whatever goes wrong with it is a refusal: readers of a damaged file raise anything from
+    SyntaxError to KeyError, as their parsing goes."""
     try:
-        return Image.open(io.BytesIO(photo), formats=_OPENED)
+        image = Image.open(io.BytesIO(photo), formats=_OPENED)
     except Image.DecompressionBombError:
         raise PhotoRefused(f"The picture has far more than {PIXELS_MAX / 1e6:.0f} megapixels.") from None
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError, struct.error):
+    except Exception:
         raise PhotoRefused(f"The file is no photo that can be read. Send {ACCEPTED}.") from None
+    with image:
+        try:
+            yield image
+        except PhotoRefused:
+            raise
+        except Exception:
+            raise PhotoRefused(_CUT_SHORT) from None
 
 
 def _exif(image: Image.Image) -> Image.Exif:

@@ -85,7 +85,7 @@ def take(pixels: Pixels, placed: Placed, box: Box, inset_mm: float, *, paper: bo
         linear=mean,
         spread=spread / np.maximum(mean, 1e-6),
         pixels=len(values),
-        clipped=float(np.mean((window >= CLIPPED * full).any(axis=2)[within])),
+        clipped=float(np.mean(np.any(window[within] >= CLIPPED * full, axis=1))),
         kept=len(values) / np.count_nonzero(within),
         tiles=np.array(tiles).reshape(-1, 3),
         tiles_mm=placed.mm(np.array(tiles_px).reshape(-1, 2)),
