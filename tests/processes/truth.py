@@ -106,7 +106,8 @@ def unlawful_light(lamps: Lamps, lines: Sequence[dict[str, Any]], kills_ms: Sequ
     """Every light that the journal, the death of the host or its restart forbids, as sentences.
 
     Light may begin only while the session runs. It ends within DARK_WITHIN_MS of a hold; a restart's hold stands in
-    the journal before the board can be told, so there the heartbeat's end is the bound, as after a kill.
+    the journal before the board can be told, so there the heartbeat's end is the bound, as after a kill; so it is for
+    a board that does not answer.
     """
     allowed, stops = running_and_stops(lines)
     wrong = []
@@ -118,7 +119,8 @@ def unlawful_light(lamps: Lamps, lines: Sequence[dict[str, Any]], kills_ms: Sequ
             if span.on_ms < kill_ms and late_ms > DARK_WITHIN_MS + SLACK_MS:
                 wrong.append(f"light {late_ms:.0f} ms after the heartbeat ended with the kill at {kill_ms:.0f}")
         for stop in stops:
-            late_ms = span.off_ms - stop.at_ms
+            # A board that does not answer cannot be told: its own heartbeat ends the light.
+            late_ms = span.off_ms - stop.at_ms - (HEARTBEAT_MS if stop.reason == "board lost" else 0)
             if stop.reason != "restart" and span.on_ms < stop.at_ms and late_ms > DARK_WITHIN_MS + SLACK_MS:
                 wrong.append(f"light {late_ms:.0f} ms after the stop for '{stop.reason}' at {stop.at_ms:.0f}")
     return wrong
