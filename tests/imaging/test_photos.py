@@ -32,7 +32,7 @@ def test_a_photo_tells_the_colours(shoot, sheet, mask, paper, kind):
     reading = measured.reading
     assert (reading.way, reading.sheet, reading.refused, reading.warnings) == (way, mask.sheet, "", ())
     assert [c.cell for c in reading.cells] == [a.name for a in mask.apertures]
-    assert [c.cell for c in reading.swatches] == ["dark-1", "dark-2", "dark-3"]
+    assert [c.cell for c in reading.swatches] == ["dark 1", "dark 2", "dark 3"]
     for colour in reading.cells:
         part = measured_part(sheet, colour.cell)
         off = float(de00(colour.lab_d50, paper.lab_d50(colour.cell, part)))
@@ -235,6 +235,16 @@ def test_own_values_of_the_chart_count(shoot, mask):
     )
     one, two = (measure_photos([shoot()], mask, Way.FIXED, c).reading.cells[0].lab_d50[0] for c in (None, darker_chart))
     assert one - two == pytest.approx(3, abs=0.5)
+
+
+def test_grey_steps_of_other_values_are_noticed(shoot, mask):
+    chart = published_chart()
+    others = chart.model_copy(update={"greys": tuple((95.0 - 7 * i, 0.0, 0.0) for i in range(6))})
+    plain, odd = (measure_photos([shoot()], mask, Way.FIXED, c).reading for c in (None, others))
+    assert plain.warnings == ()
+    assert "grey steps are not those of the chart's values" in odd.warnings[0]
+    for one, two in zip(plain.cells, odd.cells, strict=True):
+        assert de00(one.lab_d50, two.lab_d50) < 0.6
 
 
 def test_the_photo_with_what_was_read(shoot, mask):

@@ -43,7 +43,7 @@ class CellColour(Part):
     """The colour of one cell, or of one swatch."""
 
     cell: str = Field(min_length=1, max_length=20)
-    """The cell's name; 'dark-1' and on for the swatches kept in the dark."""
+    """The cell's name; 'dark 1' and on for the swatches kept in the dark."""
     lab_d50: Lab
     """CIELAB under D50."""
     lab_d65: Lab | None = None

@@ -3,7 +3,7 @@
     paper's XYZ --inverse matrix--> camera RGB --light(x, y) and gains--> --shared tone curve--> encoded value
 
 The unknowns are found together, by least squares over all that is known on the mask: that its white is the same
-everywhere, that the patches have their reference values, that grey is grey. Known by heart from rendered photos: the
+everywhere, that the patches have their reference values, that grey is grey. On rendered photos the
 flat-field is the largest correction; the tone curve is next; which polynomial maps colours matters least.
 """
 
@@ -224,13 +224,7 @@ def fit(
     # A chart that agrees with itself may still differ from its published values, all patches alike.
     scale = max(chart.tolerance_de00**2, float(here @ here) / free)
     covariance: Array = np.asarray(scale * np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64)
-    return Colours(
-        shape,
-        theta,
-        covariance,
-        size_mm,
-        np.abs(now[0]).max(axis=-1) * WHITE_SIGMA,
-    )
+    return Colours(shape, theta, covariance, size_mm, np.abs(now[0]).max(axis=-1) * WHITE_SIGMA)
 
 
 def _sigma(reference: Array) -> Array:

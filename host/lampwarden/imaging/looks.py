@@ -11,7 +11,7 @@ from ..colour.spaces import Array, srgb_encoded
 from ..domain.reading import CellColour, Reading
 from ..errors import PhotoRefused
 from ..mask.geometry import Mask
-from .chart import PATCHES
+from .chart import PATCHES, Chart
 from .fit import Colours
 from .marks import Placed
 from .samples import DARK, TILES, Sample
@@ -28,10 +28,18 @@ WHITE_OFF_MAX, WHITE_OFF_WARN = 0.02, 0.006
 """Median misfit of the white spots, as a share. Without shadow 0.001 to 0.003, with a hand's shadow 0.008 to 0.018."""
 CHART_OFF_MAX, CHART_OFF_WARN = 10.0, 2.5
 """Median misfit of the chart, CIEDE2000. Well lit 0.4 to 1, in a hand's shadow up to 6, without a chart from 22."""
+GREYS_OFF_MAX = 3.0
+"""Median misfit of the grey steps, CIEDE2000, from which they are not those described. Right ones: 0.3 to 1.5."""
 UNEVEN_MAX, UNEVEN_WARN, UNEVEN_MORE = 0.15, 0.036, 0.03
 """Unevenness of a cell. Bare 0.006 to 0.025, a haze of a tenth of white 0.043 to 0.094, a shadow's edge from 0.12."""
 KEPT_MIN = 0.7
 """Share of a swatch that is one paper. In place 0.92 and more, half beside it 0.3 to 0.55."""
+
+
+NO_CHART = (
+    "The reference chart is not where the mask has it, or not the one described. Lay it on its place, its first patch"
+    " at the black corner."
+)
 
 
 def refuse_blur(placed: Placed) -> None:
@@ -66,11 +74,8 @@ def refuse_scene(white: list[Sample], patches: list[Sample], mask: Mask) -> None
 
 def refuse_fit(chart_off_de00: float, colours: Colours) -> None:
     """Raises PhotoRefused if chart or white cannot be what the fit took them for."""
-    if chart_off_de00 > CHART_OFF_MAX:
-        raise PhotoRefused(
-            "The reference chart is not where the mask has it, or not the one described (it is off by"
-            f" {chart_off_de00:.0f} CIEDE2000). Lay it on its place, its first patch at the black corner."
-        )
+    if not chart_off_de00 <= CHART_OFF_MAX:
+        raise PhotoRefused(NO_CHART)
     white_off = float(np.median(colours.white_off))
     if white_off > WHITE_OFF_MAX:
         raise PhotoRefused(
@@ -93,7 +98,15 @@ def white_level(white: list[Sample]) -> float:
     return float(srgb_encoded(np.percentile([spot.linear.max() for spot in white], 90)))
 
 
-def warnings(blur_mm: float, chart_off_de00: float, colours: Colours) -> tuple[str, ...]:
+def greys_off(colours: Colours, greys: list[Sample], chart: Chart, chart_off_de00: float) -> bool:
+    """True if the grey steps are plainly others than the chart's file says, while the chart itself is as it says."""
+    if not chart.greys or not greys or chart_off_de00 > CHART_OFF_MAX:
+        return False
+    off = de00(colours.lab(greys), np.array(chart.greys[: len(greys)]))
+    return float(np.median(off)) > GREYS_OFF_MAX
+
+
+def warnings(blur_mm: float, chart_off_de00: float, colours: Colours, odd_greys: bool) -> tuple[str, ...]:
     """About one photo that can be read."""
     said = []
     if blur_mm > BLUR_MM_WARN:
@@ -102,6 +115,11 @@ def warnings(blur_mm: float, chart_off_de00: float, colours: Colours) -> tuple[s
         said.append(
             f"The reference chart is off by {chart_off_de00:.1f} CIEDE2000. It may have faded, lie in other light"
             " than the cells, or need its own values (--chart)."
+        )
+    if odd_greys:
+        said.append(
+            "The grey steps are not those of the chart's values; only their being grey was used. Give their own values"
+            " (--chart), or leave them out of the file."
         )
     white_off = float(np.median(colours.white_off))
     if white_off > WHITE_OFF_WARN:
@@ -112,7 +130,7 @@ def warnings(blur_mm: float, chart_off_de00: float, colours: Colours) -> tuple[s
     return tuple(said)
 
 
-def mark(name: str, sample: Sample, unevenness: float) -> tuple[str, bool]:
+def mark(name: str, sample: Sample, unevenness: float, *, swatch: bool) -> tuple[str, bool]:
     """What is to be said of one place (mostly nothing), and whether it may be used."""
     if saturated(sample):
         said = f"{sample.clipped:.0%} of {name} is saturated, by a reflection or because the photo is overexposed."
@@ -120,7 +138,7 @@ def mark(name: str, sample: Sample, unevenness: float) -> tuple[str, bool]:
     if unevenness > UNEVEN_MAX:
         said = f"One part of {name} is {unevenness:.0%} brighter than another: the edge of a shadow or of a reflection."
         return f"{said} Step out of the light and turn reflections away.", False
-    if name.startswith("dark-") and sample.kept < KEPT_MIN:
+    if swatch and sample.kept < KEPT_MIN:
         return f"{name} does not lie in its place, or something lies on it. Lay the swatch on its place.", False
     if unevenness > UNEVEN_WARN:
         said = f"One part of {name} is {unevenness:.0%} brighter than another: a stain, or a soft reflection."
@@ -157,6 +175,7 @@ def drift(swatches: tuple[CellColour, ...], before: Reading | None, limit_de00: 
         for swatch in swatches
         if before and (earlier := before.cell(swatch.cell)) and earlier.usable and swatch.usable
     ]
+    limit_de00 = max(limit_de00, before.detection_limit_de00 if before else 0.0)
     if not changes or float(np.median(changes)) <= limit_de00:
         return ""
     return (

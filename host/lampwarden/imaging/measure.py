@@ -1,5 +1,6 @@
 """From photos of one moment to a reading."""
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -21,7 +22,11 @@ from .samples import Sample, take
 
 CELL_INSET_MM, SWATCH_INSET_MM, SPOT_INSET_MM, GREY_INSET_MM = 2.5, 3.5, 1.0, 2.5
 """Left out along the edges: cut by hand, in the card's shadow, blurred, and placed to about 1 mm."""
+SWATCH = "dark"
+"""Swatches are called 'dark 1' and on. A cell's name has no space in it."""
 LOSSLESS = ("PNG", "TIFF")
+FINE_SPOTS_MIN = 20
+"""White spots from which a surface of 4th order is laid through them; it has 15 terms."""
 BRACKET_MIN = 3
 """Photos from which a bracket counts as one."""
 
@@ -113,8 +118,6 @@ def _way(fixed: bool, founds: list[PhotoFound]) -> Way:
 
 
 def _refused(photo: bytes, why: str) -> PhotoFound:
-    import hashlib
-
     return PhotoFound(
         hash=hashlib.sha256(photo).hexdigest(),
         format="unknown",
@@ -139,7 +142,7 @@ def see(photo: bytes, found: PhotoFound, mask: Mask) -> Seen:
         for aperture in mask.apertures
         if aperture.open
     ]
-    places += [(f"dark-{i}", box, SWATCH_INSET_MM) for i, box in enumerate(mask.swatches, start=1)]
+    places += [(f"{SWATCH} {i}", box, SWATCH_INSET_MM) for i, box in enumerate(mask.swatches, start=1)]
     taken = [(name, take(pixels, placed, box, inset, paper=True)) for name, box, inset in places]
     if all(sample is None for _, sample in taken):
         raise PhotoRefused("No cell lies wholly in the photo. Take the whole mask into the picture.")
@@ -168,14 +171,25 @@ def see(photo: bytes, found: PhotoFound, mask: Mask) -> Seen:
 
 def reckon(seen: Seen, mask: Mask, chart: Chart, fixed: bool, model: Model = Model.AFFINE) -> Read:
     """The colours of what was seen. Raises PhotoRefused if the chart is not what it should be."""
-    order = 4 if fixed else 2
     size_mm = (mask.width_mm, mask.height_mm)
     white = [spot for spot in seen.white if not looks.saturated(spot)]
     clear = np.array([looks.told(patch) for patch in seen.patches])
-    colours = fit(white, seen.patches, seen.greys, chart, size_mm, model, order, seen.to_srgb, clear)
-    misfit = float(np.median(de00(colours.lab(seen.patches), np.array(chart.patches))))
+    # A lamp that stays is worth a finer surface: what it gets wrong is the same in every photo, but for rounding.
+    order = 4 if fixed and len(white) >= FINE_SPOTS_MIN else 2
+
+    def fitted(chart: Chart) -> tuple[Colours, float]:
+        colours = fit(white, seen.patches, seen.greys, chart, size_mm, model, order, seen.to_srgb, clear)
+        return colours, float(np.median(de00(colours.lab(seen.patches), np.array(chart.patches))))
+
+    try:
+        colours, misfit = fitted(chart)
+        odd_greys = looks.greys_off(colours, seen.greys, chart, misfit)
+        if odd_greys:
+            colours, misfit = fitted(chart.model_copy(update={"greys": ()}))
+    except np.linalg.LinAlgError:
+        raise PhotoRefused(looks.NO_CHART) from None
     looks.refuse_fit(misfit, colours)
-    said = looks.warnings(seen.found.blur_mm or 0.0, misfit, colours)
+    said = looks.warnings(seen.found.blur_mm or 0.0, misfit, colours, odd_greys)
     found = seen.found.model_copy(update={"fit_de00": round(misfit, 3), "warnings": said})
     lab, uneven = colours.lab(seen.samples), looks.unevenness(seen.samples, colours)
     return Read(
@@ -187,14 +201,18 @@ def reckon(seen: Seen, mask: Mask, chart: Chart, fixed: bool, model: Model = Mod
         spread=_spread(colours, seen.samples, lab),
         uneven=uneven,
         marks=tuple(
-            looks.mark(name, sample, float(part))
+            looks.mark(name, sample, float(part), swatch=_is_swatch(name))
             for name, sample, part in zip(seen.names, seen.samples, uneven, strict=True)
         ),
     )
 
 
+def _is_swatch(name: str) -> bool:
+    return name.startswith(f"{SWATCH} ")
+
+
 def _taken(pixels: Pixels, placed: Placed, boxes: Sequence[Box], inset_mm: float) -> list[Sample]:
-    """Samples of those boxes that lie in the photo; the matrix of its colour space applied."""
+    """Samples of those boxes that lie in the photo."""
     return [s for s in (take(pixels, placed, box, inset_mm) for box in boxes) if s is not None]
 
 
@@ -227,8 +245,8 @@ def _reading(
         refused = "\n".join(dict.fromkeys(found.refused for found in founds)) or "No photo was given."
         return reading.model_copy(update={"refused": refused})
     colours = [looks.compared(colour, before) for colour in _combined(reads, way)]
-    swatches = tuple(colour for colour in colours if colour.cell.startswith("dark-"))
-    cells = tuple(colour for colour in colours if not colour.cell.startswith("dark-"))
+    swatches = tuple(colour for colour in colours if _is_swatch(colour.cell))
+    cells = tuple(colour for colour in colours if not _is_swatch(colour.cell))
     usable = [c for c in cells if c.usable] or list(cells)
     limit = trust.detection_limit(np.array([c.lab_d50 for c in usable]), np.array([c.u_lab for c in usable]))
     warnings = dict.fromkeys(warning for read in reads for warning in read.seen.found.warnings)
