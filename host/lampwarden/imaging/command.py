@@ -74,6 +74,7 @@ def measure(
 
 def _in_words(photos: list[Path], measured: "Measured", earlier: "Measured | None") -> list[str]:
     from ..colour.difference import de00
+    from .trust import REAL_CAMERA_DE00
 
     reading = measured.reading
     lines = []
@@ -92,15 +93,14 @@ def _in_words(photos: list[Path], measured: "Measured", earlier: "Measured | Non
     ]
     for colour in (*reading.cells, *reading.swatches):
         row = f"{colour.cell:<8}{colour.lab_d50[0]:>8.2f}{colour.lab_d50[1]:>8.2f}{colour.lab_d50[2]:>8.2f}"
-        row += f"{colour.u_abs_de00:>6.1f}" + (
-            f"{colour.r457_pct:>9.1f}" if colour.r457_pct is not None else f"{'-':>9}"
-        )
+        row += f"{colour.u_abs_de00:>6.1f}" + ("-" if colour.r457_pct is None else f"{colour.r457_pct:.1f}").rjust(9)
         old = changed.cell(colour.cell) if changed else None
         lines.append(row + (f"{float(de00(old.lab_d50, colour.lab_d50)):>9.2f}" if old else ""))
         lines += [f"  {'note' if colour.usable else 'not usable'}: {mark}" for mark in colour.marks]
     lines += ["", "L*, a*, b* under D50; u: standard uncertainty of the colour, CIEDE2000; R457 is an estimate."]
     lines.append(
-        f"Way: {reading.way.value}. A change of {reading.detection_limit_de00:.2f} CIEDE2000 or more can be told."
+        f"Way: {reading.way.value}. A change of {reading.detection_limit_de00:.2f} CIEDE2000 or more can be told on"
+        f" rendered photos; trust nothing below {REAL_CAMERA_DE00:g} before your own camera was tried."
     )
     return lines + [f"Note: {warning}" for warning in reading.warnings]
 
