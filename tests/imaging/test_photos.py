@@ -18,7 +18,7 @@ from lampwarden.imaging.door import decode
 from lampwarden.imaging.marks import place, through
 from lampwarden.mask.layout import PAPERS, lay_out
 from lampwarden.rig.camera.faults import Fault
-from lampwarden.rig.camera.photo import take
+from lampwarden.rig.camera.photo import photograph, take
 from lampwarden.rig.paper.sheet import PAPER, measured_part
 
 from .conftest import SIZE_PX
@@ -167,8 +167,6 @@ def test_the_sheet_may_lie_any_way_up(shoot, mask):
 
 
 def test_several_photos_of_one_moment(sheet, mask, paper, shoot):
-    from lampwarden.rig.camera.photo import photograph
-
     photos = photograph(sheet, mask, paper, camera_seed=3, kind="fixed", bracket=3, size=SIZE_PX)
     measured = measure_photos(
         [photos[0], shoot("fixed", Fault.BLUR), photos[1], photos[0], photos[2], b"?"], mask, Way.FIXED
@@ -222,6 +220,16 @@ def test_a_cell_outside_the_photo_is_told(sheet, shoot, mask):
         out = io.BytesIO()
         image.crop(box).save(out, "PNG")
         assert "Take the whole mask into the picture" in measure_photos([out.getvalue()], mask).reading.refused
+
+
+def test_a_closed_opening_is_not_taken_for_paper(sheet, mask, paper):
+    """The light's mask lies there, with the control covered; read as the mask for photos its card would be the cell."""
+    light = lay_out(sheet, PAPERS["a3"])
+    (photo,) = photograph(sheet, light, paper, camera_seed=3, kind="fixed", size=SIZE_PX)
+    reading = measure_photos([photo], mask, Way.FIXED).reading
+    closed = next(aperture.name for aperture in light.apertures if not aperture.open)
+    assert [cell.cell for cell in reading.cells if not cell.usable] == [closed]
+    assert "shows the mask's own white" in reading.cell(closed).marks[0]
 
 
 def test_own_values_of_the_chart_count(shoot, mask):

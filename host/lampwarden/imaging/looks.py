@@ -32,6 +32,8 @@ GREYS_OFF_MAX = 3.0
 """Median misfit of the grey steps, CIEDE2000, from which they are not those described. Right ones: 0.3 to 1.5."""
 UNEVEN_MAX, UNEVEN_WARN, UNEVEN_MORE = 0.15, 0.036, 0.03
 """Unevenness of a cell. Bare 0.006 to 0.025, a haze of a tenth of white 0.043 to 0.094, a shadow's edge from 0.12."""
+WHITE_AWAY_MIN = 1.0
+"""CIEDE2000 between a cell and the mask's white, below which it is taken for the mask (chosen)."""
 KEPT_MIN = 0.7
 """Share of a swatch that is one paper. In place 0.92 and more, half beside it 0.3 to 0.55."""
 
@@ -130,7 +132,7 @@ def warnings(blur_mm: float, chart_off_de00: float, colours: Colours, odd_greys:
     return tuple(said)
 
 
-def mark(name: str, sample: Sample, unevenness: float, *, swatch: bool) -> tuple[str, bool]:
+def mark(name: str, sample: Sample, unevenness: float, white_away_de00: float, *, swatch: bool) -> tuple[str, bool]:
     """What is to be said of one place (mostly nothing), and whether it may be used."""
     if saturated(sample):
         said = f"{sample.clipped:.0%} of {name} is saturated, by a reflection or because the photo is overexposed."
@@ -140,6 +142,9 @@ def mark(name: str, sample: Sample, unevenness: float, *, swatch: bool) -> tuple
         return f"{said} Step out of the light and turn reflections away.", False
     if swatch and sample.kept < KEPT_MIN:
         return f"{name} does not lie in its place, or something lies on it. Lay the swatch on its place.", False
+    if white_away_de00 < WHITE_AWAY_MIN:
+        said = f"{name} shows the mask's own white, as if its opening were not cut. Use the mask for photos"
+        return f"{said} (--open-all); if the paper is as white as that, a mask of another white.", False
     if unevenness > UNEVEN_WARN:
         said = f"One part of {name} is {unevenness:.0%} brighter than another: a stain, or a soft reflection."
         return f"{said} If it is no stain, turn the lamp's reflection away from {name}.", True

@@ -192,6 +192,7 @@ def reckon(seen: Seen, mask: Mask, chart: Chart, fixed: bool, model: Model = Mod
     said = looks.warnings(seen.found.blur_mm or 0.0, misfit, colours, odd_greys)
     found = seen.found.model_copy(update={"fit_de00": round(misfit, 3), "warnings": said})
     lab, uneven = colours.lab(seen.samples), looks.unevenness(seen.samples, colours)
+    away_de00 = de00(lab, np.median(colours.lab(white), axis=0))
     return Read(
         seen=replace(seen, found=found),
         colours=colours,
@@ -201,8 +202,8 @@ def reckon(seen: Seen, mask: Mask, chart: Chart, fixed: bool, model: Model = Mod
         spread=_spread(colours, seen.samples, lab),
         uneven=uneven,
         marks=tuple(
-            looks.mark(name, sample, float(part), swatch=_is_swatch(name))
-            for name, sample, part in zip(seen.names, seen.samples, uneven, strict=True)
+            looks.mark(name, sample, float(part), float(away), swatch=_is_swatch(name))
+            for name, sample, part, away in zip(seen.names, seen.samples, uneven, away_de00, strict=True)
         ),
     )
 
