@@ -99,6 +99,28 @@ def test_the_light_up_to_the_end_is_booked(run_of):
     assert run.board.true_lit_s[0] == pytest.approx(20.8)
 
 
+@pytest.mark.parametrize("late_s", [0.05, 2.5])
+def test_session_time_stands_while_the_last_reading_is_waited_for(run_of, late_s):
+    """A busy host may come late for it; the plan is over all the same."""
+    run = run_of(MINUTE).until(lambda run: run.session.ending is not None)
+    before_s = run.session.session_s
+    run.pass_time(late_s)
+    run.read()
+    assert run.session.outcome == "completed"
+    assert run.session.session_s == before_s == pytest.approx(60, abs=0.06)
+
+
+def test_session_time_stands_while_an_end_waits_for_a_lost_board(run_of):
+    run = run_of(MINUTE).go(20)
+    run.order(e.AskEnd)
+    run.board.wire = False
+    run.go(8)
+    run.board.wire = True
+    run.go(1)
+    assert run.session.outcome == "ended by person"
+    assert run.session.session_s == pytest.approx(20, abs=0.1)
+
+
 def test_an_end_waits_until_the_board_is_dark(run_of):
     run = run_of(MINUTE).go(20)
     run.board.obeys = False

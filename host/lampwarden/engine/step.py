@@ -179,12 +179,12 @@ def _progress(session: Session, event: e.Reading) -> f.Progress:
     advance_s = min(advance_s, event.run_s - session.read_s)
     if late:  # a zone whose light waits for the disk would else be cut short by its end
         advance_s = 0.0
-    if session.phase is Phase.RUNNING and not any(session.levels):
+    if session.phase is Phase.RUNNING and not any(session.levels) and session.ending is None:
         advance_s = max(advance_s, elapsed_s)
     # No moment of the plan is passed while nobody could act on it: a light that was due then is still owed in full.
+    # Once nothing is left of the plan, session time stands.
     _, moment_s = schedule.outlook(session)
-    if moment_s is not None:
-        advance_s = min(advance_s, max(0.0, moment_s))
+    advance_s = min(advance_s, max(0.0, moment_s or 0.0))
     return f.Progress(
         run_s=event.run_s,
         session_s=session.session_s + advance_s,
