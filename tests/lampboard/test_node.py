@@ -150,6 +150,13 @@ def test_ticks_wrap(make_bench, before_ms):
     assert bench.value("loop_gap_ms_max") == 100
 
 
+def test_the_light_that_is_shown_is_that_of_the_very_moment(bench):
+    """The guard books each 200 ms; a host that books an end or a reset by what it read must not miss that much."""
+    bench.light(1000, 500)
+    bench.tick += 130
+    assert bench.value("zone_lit_ms")[:2] == [130, 65]
+
+
 def test_a_clock_that_runs_backwards_is_dark(bench):
     bench.light(1000)
     bench.tick = (bench.tick - 5) % (1 << 30)
