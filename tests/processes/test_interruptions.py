@@ -85,8 +85,7 @@ def test_a_daemon_that_is_stopped_leaves_the_lamps_dark_and_goes_on_honestly(
     eventually(lambda: lit(daemon))
     eventually(lambda: ended(daemon))
     check_light(daemon, Lamps(desk_board.lamps()), 4, error_s=0.05)
-    # A loaded machine turns the keeper late by up to a period, and light falls meanwhile; a held minute would show.
-    assert daemon.get("chambers/bench")["session"]["session_s"] == pytest.approx(4.0, abs=1.0)
+    assert daemon.get("chambers/bench")["session"]["session_s"] == pytest.approx(4.0, abs=0.1)
     assert unlawful_light(Lamps(desk_board.lamps()), daemon.journal("bench"), []) == []
 
 
