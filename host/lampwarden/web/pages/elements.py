@@ -170,7 +170,14 @@ class Labelled:
     def wrong(self, text: str) -> None:
         """Says beside the field what is wrong with it; empty: nothing."""
         self._wrong.text = text
+        attribute(self._wrong, "data-mended", None)
         attribute(self.element, "data-wrong", "yes" if text else None)
+
+    def mended(self) -> None:
+        """The field was changed: what was wrong is no longer said. Its room stays until the next `wrong`, for a button
+        that moves up as one reaches for it loses the click."""
+        attribute(self._wrong, "data-mended", "yes")
+        attribute(self.element, "data-wrong", None)
 
 
 class Rows(Generic[T]):

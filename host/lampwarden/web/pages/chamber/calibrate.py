@@ -28,7 +28,7 @@ class CalibratePart:
                 "p",
                 "Doses rest on these numbers, so they are kept with who entered them and how they are known. Not during"
                 " a session. hardware_notes/calibration.md says how to measure; a lux meter is unfit for blue light.",
-                "ch-lead",
+                "lead",
             )
             self._kept = Text("p", "", "ch-kept", role="status")
             about = (chamber, service, reader, changed, self._say)
@@ -83,7 +83,7 @@ class _Form:
 
         def typed(text: str) -> None:
             self._typed[key] = text
-            self._labels[key].wrong("")
+            self._labels[key].mended()
             self._look()
 
         with Labelled(label, hint, unit) as self._labels[key]:

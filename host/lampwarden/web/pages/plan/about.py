@@ -70,7 +70,7 @@ class AboutPart:
             self._title_entry.wrong(str(error))
             return
         self._seen = (text.strip(), *self._seen[1:])
-        self._title_entry.wrong("")
+        self._title_entry.mended()
 
     def _take_sheet(self, sheet_id: str) -> None:
         self._seen = (self._seen[0], sheet_id or None, self._seen[2])
@@ -84,4 +84,4 @@ class AboutPart:
             self._notes_entry.wrong(str(error))
             return
         self._seen = (*self._seen[:2], text)
-        self._notes_entry.wrong("")
+        self._notes_entry.mended()

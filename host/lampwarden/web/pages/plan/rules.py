@@ -178,7 +178,7 @@ class RulesPart:
             except (ProgramError, ValueError):
                 entry.wrong("Give a time of day, like 22:30.")
             else:
-                entry.wrong("")
+                entry.mended()
 
         def value(plan: Plan) -> str:
             return f"{getattr(plan, name):%H:%M}"

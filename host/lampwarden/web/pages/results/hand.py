@@ -23,7 +23,7 @@ class HandPart:
         self._labels: dict[str, Labelled] = {}
         with box("section", "part", aria_label="Found by hand and eye"):
             Text("h2", "Found by hand and eye")
-            Text("p", "Shown beside the colours, never reckoned into them.", "rs-lead")
+            Text("p", "Shown beside the colours, never reckoned into them.", "lead")
             with box("div", "rs-form"):
                 with box("div", "rs-row"):
                     cells = {"": "Choose"} | {c.name: f"{c.name}, {c.treatment.label}" for c in sheet.cells}
@@ -68,7 +68,7 @@ class HandPart:
     def _taker(self, key: str) -> Callable[[str], None]:
         def take(text: str) -> None:
             self._typed[key] = text
-            self._labels[key].wrong("")
+            self._labels[key].mended()
 
         return take
 

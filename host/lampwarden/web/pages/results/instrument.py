@@ -33,7 +33,7 @@ class InstrumentPart:
                 "p",
                 "By a colorimeter or spectrophotometer, set to CIELAB under D50, 2° observer. They are kept as a source"
                 " of their own and never mixed with photos: choose above by which way you want to look.",
-                "rs-lead",
+                "lead",
             )
             with box("details", "rs-fold"):
                 Text("summary", "Enter a reading")
@@ -80,7 +80,7 @@ class InstrumentPart:
 
     def _repeated(self, text: str) -> None:
         self._repeat = text
-        self._repeat_label.wrong("")
+        self._repeat_label.mended()
 
     def _taker(self, cell: str, key: str) -> Callable[[str], None]:
         def take(text: str) -> None:

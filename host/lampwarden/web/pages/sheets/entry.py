@@ -38,7 +38,7 @@ class Entry:
         if text != self._shown:
             self._shown = text
             self._field.set(text)
-            self._labelled.wrong("")
+            self._labelled.mended()
 
     def anew(self) -> None:
         """Shows the value over whatever was typed: the field now stands for something else."""
@@ -47,8 +47,11 @@ class Entry:
 
     def _typed(self, text: str) -> None:
         wrong = self._desk.do(lambda sheet: self._write(sheet, text.strip()))
-        self._labelled.wrong(wrong)
-        if not wrong and text != self._read(self._desk.sheet):
+        if wrong:
+            self._labelled.wrong(wrong)
+            return
+        self._labelled.mended()
+        if text != self._read(self._desk.sheet):
             self.anew()  # '12,0 mm' becomes '12'
 
 
@@ -76,11 +79,11 @@ class Choice:
         if (options, value) != self._shown:
             self._shown = (options, value)
             self._select.show(options, value)
-            self._labelled.wrong("")
+            self._labelled.mended()
 
     def _chosen(self, value: str) -> None:
         wrong = self._desk.do(lambda sheet: self._write(sheet, value))
-        self._labelled.wrong(wrong)
+        self._labelled.mended()
         if wrong:
             self._shown = None
             self.show()

@@ -34,12 +34,12 @@ class SheetsPage:
         frame(site, reader, chamber_id, "sheets", self._show)
         with box("div", "page sh-list-page"):
             with box("div", "sh-intro"):
-                Text("h1", "Sheets", "sh-title")
+                Text("h1", "Sheets", "title")
                 Text(
                     "p",
                     "A sheet is what you treat: its paper, its inks, and the cells on it that get different light or"
                     " baths. Describe it once; plans and records refer to it.",
-                    "sh-lead",
+                    "lead",
                 )
             with box("section", "part", aria_label="New sheet"):
                 Text("h2", "Describe a new sheet")
@@ -90,7 +90,7 @@ class SheetsPage:
     def _typed(self, text: str) -> None:
         self._title = text.strip()
         if self._title:
-            self._labelled.wrong("")
+            self._labelled.mended()
 
     async def _new(self) -> None:
         if not self._title:

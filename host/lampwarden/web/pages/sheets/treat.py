@@ -40,7 +40,7 @@ class TreatPart:
                 "p",
                 "A cell is lit, or kept dark in a zone without light, or covered in a lit one (the control for heat and"
                 " air); and it is dry or bathed. How long and how strong the light is, the plan says.",
-                "sh-lead",
+                "lead",
             )
             self._picker = Picker()
             with box("div", "actions"):
@@ -121,7 +121,7 @@ class TreatPart:
 
     def _type_seed(self, text: str) -> None:
         self._seed = text.strip()
-        self._seed_label.wrong("")
+        self._seed_label.mended()
 
     def _drawn(self) -> None:
         try:
@@ -272,17 +272,17 @@ class Picker:
 
     def _type_chemical(self, text: str) -> None:
         self._chemical = text
-        self._chemical_label.wrong("")
+        self._chemical_label.mended()
         self._warn()
 
     def _type_strength(self, text: str) -> None:
         self._strength = text
-        self._strength_label.wrong("")
+        self._strength_label.mended()
         self._warn()
 
     def _type_wet(self, text: str) -> None:
         self._wet = text
-        self._wet_label.wrong("")
+        self._wet_label.mended()
 
 
 def _buttons(label: str, options: dict[str, str], choose: Callable[[str], None]) -> list[tuple[str, Text]]:
