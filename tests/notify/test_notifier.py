@@ -212,7 +212,7 @@ def test_the_file_is_its_owners_and_says_what_is_wrong(scene: Scene, tmp_path: P
     assert "line 3" in scene.file.trouble
     assert "url" in scene.file.trouble
     with pytest.raises(StoreError):
-        ChannelFile(tmp_path / "nowhere" / "channels.toml").write(Channels())
+        ChannelFile(path / "channels.toml").write(Channels())
 
 
 def test_an_address_that_means_nothing_is_refused(scene: Scene) -> None:

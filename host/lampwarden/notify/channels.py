@@ -1,7 +1,5 @@
 """The file of channels: where messages go, what may wait at night. It holds passwords, so its owner alone reads it."""
 
-import os
-import tempfile
 import tomllib
 from datetime import datetime, time
 from enum import Enum, unique
@@ -12,7 +10,8 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from ..domain.chamber import Name
 from ..domain.program_file import parse_as
-from ..errors import ProgramError, StoreError
+from ..errors import ProgramError
+from ..store.private import replace_privately
 from .messages import Urgency
 
 FILE = "channels.toml"
@@ -99,14 +98,5 @@ class ChannelFile:
 
     def write(self, channels: Channels) -> None:
         """Replaces the file; the old one stays if that fails. Raises StoreError."""
-        text = tomlkit.dumps(channels.model_dump(mode="json", exclude_defaults=True))
-        try:
-            handle, part = tempfile.mkstemp(dir=self._path.parent, prefix=f".{FILE}-")  # readable by its owner only
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(part, self._path)
-        except OSError as error:
-            raise StoreError(f"{self._path} cannot be written: {error.strerror}. See to the data folder.") from None
+        replace_privately(self._path, tomlkit.dumps(channels.model_dump(mode="json", exclude_defaults=True)))
         self.read()

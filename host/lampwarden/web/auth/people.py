@@ -1,9 +1,7 @@
 """The file of passwords and access tokens. It holds hashes only, and its owner alone reads it."""
 
 import logging
-import os
 import secrets
-import tempfile
 from enum import Enum, unique
 from hashlib import sha256
 from hmac import compare_digest
@@ -17,7 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 from ...domain.chamber import Name
 from ...domain.program_file import parse_as
 from ...errors import ProgramError, StoreError
-from ...store.backup import own_like
+from ...store.private import replace_privately
 
 log = logging.getLogger(__name__)
 
@@ -168,25 +166,6 @@ class PeopleFile:
     def write(self, people: People) -> None:
         """Replaces the file; the old one stays if that fails. Raises StoreError."""
         replace_privately(self._path, tomlkit.dumps(people.model_dump(mode="json")))
-
-
-def replace_privately(path: Path, text: str) -> None:
-    """Replaces a file whole, readable by its owner only; makes its folder if need be. Raises StoreError."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, part = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")  # 0600
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            own_like(path.parent, Path(part))
-            os.replace(part, path)
-        except OSError:
-            os.unlink(part)
-            raise
-    except OSError as error:
-        raise StoreError(f"{path} cannot be written: {error.strerror}. See to the data folder.") from None
 
 
 def fingerprint(secret: str) -> str:

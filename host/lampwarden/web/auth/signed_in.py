@@ -8,7 +8,8 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from ...errors import StoreError
-from .people import People, Role, fingerprint, replace_privately
+from ...store.private import replace_privately
+from .people import People, Role, fingerprint
 
 log = logging.getLogger(__name__)
 
