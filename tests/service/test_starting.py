@@ -117,7 +117,8 @@ def test_a_start_keeps_plan_sheet_and_what_was_confirmed(service: Service, bench
     said = [line for line in lines if line.kind == "caution_confirmed"]
     assert {line.data["key"] for line in said} == {each.key for each in yes()}
     assert said[0].text.startswith("Wilma confirmed: ")
-    assert [line.kind for line in lines][len(said)] == "began"
+    assert [line.kind for line in lines][: len(said) + 2] == ["made_with", *["caution_confirmed"] * len(said), "began"]
+    assert f"board {bench.keeper.board.identity.unique_id} with firmware" in lines[0].text
     service.save_plan(PLAN.model_copy(update={"title": "Another"}), "Ida", 1)
     assert service.session(session_id).plan["title"] == "Two strips"
 

@@ -5,6 +5,7 @@ base.py       what all parts rest on
 shelf.py      sheets and plans
 seen.py       photos, readings, findings, conclusions
 diary.py      the journal searched, checked and added to
+made_with.py  versions of program and firmware, as a session's first line
 measured.py   calibrations, lit hours, the air of earlier sessions
 starting.py   checks before a start, starting at once and later
 rehearsals.py rehearsals in the background

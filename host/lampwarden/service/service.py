@@ -10,11 +10,13 @@ from ..engine import events as e
 from ..errors import NotNow
 from ..keeper import Clock, Keeper, Snapshot
 from ..keeper.keeper import Unfinished, facts_of
-from ..store.records import Batch, SavedLine, Stretch
+from ..store.records import Batch, Line, SavedLine, Stretch
 from ..store.records import Session as SavedSession
 from ..store.store import Store
 from .base import certain
 from .diary import Diary
+from .made_with import KIND as MADE_WITH
+from .made_with import made_with, same_host
 from .measured import Measured
 from .rehearsals import Rehearsals
 from .seen import Seen
@@ -46,6 +48,7 @@ class Service(Starting, Rehearsals, Seen, Measured, SheetPictures, Diary):
         self._take_calibrations(keeper)
         unfinished = self.unfinished(chamber_id)
         if unfinished is not None:
+            self._say_what_goes_on(chamber_id, unfinished)
             keeper.adopt(unfinished)
         self._keepers[chamber_id] = keeper
         self._watchers[chamber_id] = self._watching(chamber_id, watch)
@@ -185,6 +188,14 @@ class Service(Starting, Rehearsals, Seen, Measured, SheetPictures, Diary):
         self._store.commit(Batch(None, [self._line(chamber_id, kind, text, {}) for chamber_id in self._keepers]))
 
     # --- inside -------------------------------------------------------------------------------------------------------
+
+    def _say_what_goes_on(self, chamber_id: str, unfinished: Unfinished) -> None:
+        """A line if a session is taken up by another version than began it."""
+        before = self._store.said(chamber_id, MADE_WITH)
+        text, data = made_with(None)
+        if before is not None and not same_host(before, data):
+            line = Line(MADE_WITH, 0.0, self.utc(), data, text, chamber_id, unfinished.session_id)
+            self._store.commit(Batch(unfinished.session_id, [line]))
 
     def _all_lines(self, saved: SavedSession) -> Iterable[SavedLine]:
         after = 0

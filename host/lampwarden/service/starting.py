@@ -18,6 +18,8 @@ from ..starts.lines import Host, confirmation_lines, host_lines, plan_lines
 from ..store.records import Batch, Ended, Line, Planned, PlannedStart
 from ..store.store import Store
 from .base import certain, log
+from .made_with import KIND as MADE_WITH
+from .made_with import made_with
 from .shelf import Shelf, as_data
 
 GRACE_S = 1800.0
@@ -245,6 +247,8 @@ class Starting(Shelf):
         keeper = self._keeper(chamber_id)
         now = self._clock.utc()
         session_id, began_utc = self._free_id(now), utc_text(now)
+        says, data = made_with(keeper.board.identity)
+        made = Line(MADE_WITH, 0.0, began_utc, data, says, chamber_id, session_id)
         self._store.begin_session(
             session_id,
             chamber_id,
@@ -253,7 +257,7 @@ class Starting(Shelf):
             keeper.chamber.model_dump(mode="json", by_alias=True),
             began_utc,
             planned,
-            lines(session_id, began_utc),
+            [made, *lines(session_id, began_utc)],
         )
         try:
             certain(keeper.start(session_id, program, by, began_utc))

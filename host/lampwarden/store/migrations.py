@@ -273,3 +273,38 @@ def m005_pictures(db: Database) -> None:
         CREATE TRIGGER readings_refuse_change BEFORE UPDATE ON readings
         WHEN NEW.data IS NOT OLD.data OR NEW.id IS NOT OLD.id OR NEW.session_id IS NOT OLD.session_id
         BEGIN SELECT RAISE(ABORT, 'a reading is kept as it was made'); END""")
+
+
+@LADDER()
+def m006_keeping(db: Database) -> None:
+    """Hand findings withdrawn, what was deleted on purpose, thinned sessions, and choices for the whole host."""
+    # The finding itself stays as it was written; this row stands beside it.
+    db.execute("""
+        CREATE TABLE withdrawn_findings (
+            finding INTEGER PRIMARY KEY REFERENCES hand_findings (number),
+            chamber_id TEXT NOT NULL,
+            why TEXT NOT NULL,
+            saved_utc TEXT NOT NULL,
+            saved_by TEXT NOT NULL
+        ) STRICT""")
+    # `files`: names of files still to be taken off the disk, so that a deletion cut short is finished later.
+    db.execute("""
+        CREATE TABLE removals (
+            number INTEGER PRIMARY KEY,
+            chamber_id TEXT NOT NULL,
+            what TEXT NOT NULL CHECK (what IN ('photos', 'sheet')),
+            id TEXT NOT NULL,
+            saved_utc TEXT NOT NULL,
+            saved_by TEXT NOT NULL,
+            files TEXT NOT NULL
+        ) STRICT""")
+    # They hold for all chambers of the host: its row names none.
+    db.execute("CREATE TABLE choices (name TEXT PRIMARY KEY, data TEXT NOT NULL) STRICT")
+    for column in ("removed_utc", "thinned_utc"):
+        db.execute(f"ALTER TABLE sessions ADD COLUMN {column} TEXT")
+    # Revisions of a sheet go only with a removal that names it.
+    db.execute("DROP TRIGGER drafts_refuse_delete")
+    db.execute("""
+        CREATE TRIGGER drafts_refuse_delete BEFORE DELETE ON drafts
+        WHEN OLD.kind <> 'sheet' OR NOT EXISTS (SELECT 1 FROM removals WHERE what = 'sheet' AND id = OLD.id)
+        BEGIN SELECT RAISE(ABORT, 'what was saved is kept'); END""")

@@ -38,6 +38,9 @@ BESIDE = frozenset({
     "photo_refused",
     "reading_typed",
     "found_by_hand",
+    "finding_withdrawn",
+    "follow_up_due",
+    "made_with",
     "remark",
 })  # fmt: skip
 """Kinds of lines that stand in a session's journal beside the engine's facts. They change nothing about the session,
