@@ -2,11 +2,13 @@
 
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import httpx
 import pytest
 
+from lampwarden.errors import LampwardenError
 from lampwarden.store.records import Batch, Ended
 from lampwarden.web.api import examples
 
@@ -122,6 +124,35 @@ def test_unknown_chamber(api: Asker, path: str) -> None:
 def test_wrong_questions(api: Asker, query: str) -> None:
     body = problem(api.get(f"{HERE}/journal?{query}"), 422, "request-wrong")
     assert body["faults"][0]["where"].startswith("query.")
+
+
+def test_the_white_light_is_lit_again_for_a_photo(api: Asker, bench: Bench) -> None:
+    """By order, and before the chamber's camera takes a photo, which waits for it."""
+    session_id = bench.start().session_id
+    bench.run(1802)
+    assert bench.world.truth.inspection_permille == 0
+    assert api.post(f"{HERE}/inspection", WILMA).json()["order"] == "inspection"
+    bench.run(2)
+    assert bench.world.truth.inspection_permille > 0
+    bench.run(1800)
+    assert bench.world.truth.inspection_permille == 0
+
+    seen: list[int] = []
+
+    def camera() -> list[bytes]:
+        seen.append(bench.world.truth.inspection_permille)
+        raise LampwardenError("no film")
+
+    bench.service.set_camera("bench", camera)
+    with ThreadPoolExecutor(1) as threads:
+        taken = threads.submit(bench.service.take_photo, "bench", "Wilma", session_id, None, "baseline")
+        while not taken.done():
+            bench.run(1)
+        assert str(taken.exception()) == "no film"
+    assert seen == [300]
+    bench.service.answer("bench", "baseline", "Wilma")
+    bench.run(2)
+    problem(api.post(f"{HERE}/inspection", WILMA), 409, "not-now")
 
 
 # --- orders ---------------------------------------------------------------------------------------------------------
@@ -272,7 +303,7 @@ def test_full_disk_is_told_and_nothing_lights(api: Asker, bench: Bench) -> None:
     answers = []
     order = threading.Thread(target=lambda: answers.append(api.post(f"{HERE}/hold", WILMA)))
     order.start()
-    bench.until(lambda s: bench.world.truth.dark, 20)
+    bench.until(lambda s: bench.world.truth.dark)  # virtual time runs on before the order has come
     assert not answers
     bench.writer.shut = False
     bench.run(12)  # the next try comes within 10 s

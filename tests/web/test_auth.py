@@ -3,33 +3,24 @@
 import inspect
 import os
 import stat
-import threading
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
-import httpx
 import pytest
-import uvicorn
-from fastapi import FastAPI, Request, WebSocket
 from websockets.exceptions import ConnectionClosedError, InvalidStatus
 from websockets.sync.client import connect
 
 from lampwarden.errors import NotAllowed, ProgramError
 from lampwarden.notify.notifier import Notifier
 from lampwarden.service import Service
-from lampwarden.web.api import create_api
-from lampwarden.web.auth.access import Access
-from lampwarden.web.auth.gate import COOKIE, PERSON, Gate
+from lampwarden.web.auth.gate import COOKIE
 from lampwarden.web.auth.patience import ADDRESSES_MAX, FORGET_S, Patience
 from lampwarden.web.auth.people import FILE, People, PeopleFile, Role
 from lampwarden.web.auth.sign_in import OPEN_ASSETS, safe_target
 from lampwarden.web.auth.signed_in import SIGNED_IN_MAX, STAYS_S, SignedIn
 from lampwarden.web.auth.watching import NOTIFIER_READS, SERVICE_READS, watching
-from lampwarden.web.guard import Guard
 
-from .conftest import Bench
-
-OPERATING, WATCHING = "lamp oil and herring", "only a look please"
+from .conftest import Bench, Serve
+from .served import OPERATING, WATCHING
 
 
 @pytest.fixture(scope="module")
@@ -163,7 +154,9 @@ ORDERS = {
     *("add", "run", "close", "hold", "go_on", "answer", "change_plan", "annotate", "end", "stop", "clear_trip"),
     *("report", "remark", "calibrate", "remind", "rehearse", "cancel_rehearsal", "read_photos", "take_photo"),
     *("set_camera", "try_camera", "mind_camera", "add_reading", "add_finding", "keep_sheet_picture", "save_sheet"),
+    "light_inspection",
     *("remove_sheet", "save_plan", "remove_plan", "start", "start_plan", "start_later", "cancel_start", "unfinished"),
+    *("withdraw_finding",),
 }
 """Every other call of the service."""
 
@@ -190,71 +183,6 @@ def test_watchers_orders_are_refused(bench: Bench) -> None:
 
 
 # --- over a real server -----------------------------------------------------------------------------------------------
-
-
-class Served:
-    """The API behind gate and guard, over a real socket."""
-
-    def __init__(self, bench: Bench, folder: Path, people: People | None, *, must: bool, watchers_stop: bool) -> None:
-        self.bench, self.file = bench, PeopleFile(folder)
-        if people is not None:
-            self.file.write(people)
-        app = FastAPI()
-        access = Access(folder, bench.service.report, must_sign_in=must, watchers_stop=watchers_stop)
-        app.add_middleware(Gate, access=access)
-        app.add_middleware(Guard)
-        app.mount("/api", create_api(bench.service))
-
-        @app.api_route("/now/bench", methods=["GET", "POST"])
-        def page(request: Request) -> str:
-            role = request.scope[PERSON].role
-            return role.value if role else "everybody"
-
-        @app.websocket("/_nicegui_ws/socket.io/")
-        async def live(socket: WebSocket) -> None:
-            await socket.accept()
-            while True:
-                await socket.send_text(await socket.receive_text())
-
-        self.server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning"))
-        self._thread = threading.Thread(target=self.server.run, daemon=True)
-        self._thread.start()
-        while not self.server.started:
-            self._thread.join(0.01)
-        port = self.server.servers[0].sockets[0].getsockname()[1]
-        self.address = f"http://127.0.0.1:{port}"
-
-    def client(self, **about: object) -> httpx.Client:
-        return httpx.Client(base_url=self.address, timeout=10, **about)
-
-    def signed_in(self, password: str) -> httpx.Client:
-        client = self.client()
-        assert client.post("/sign-in", data={"password": password, "to": "/now/bench"}).status_code == 303
-        return client
-
-    @property
-    def lines(self) -> list[tuple[str, str]]:
-        return [(line.kind, line.text) for line in self.bench.service.last_lines("bench", 50)]
-
-    def close(self) -> None:
-        self.server.should_exit = True
-        self._thread.join(5)
-
-
-Serve = Callable[..., Served]
-
-
-@pytest.fixture
-def serve(bench: Bench, tmp_path: Path) -> Iterator[Serve]:
-    started: list[Served] = []
-
-    def start(people: People | None, *, must: bool = False, watchers_stop: bool = True) -> Served:
-        started.append(Served(bench, tmp_path, people, must=must, watchers_stop=watchers_stop))
-        return started[-1]
-
-    yield start
-    for each in started:
-        each.close()
 
 
 def test_nothing_is_told_without_signing_in(serve: Serve, people: People) -> None:

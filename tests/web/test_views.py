@@ -9,7 +9,7 @@ from lampwarden.engine import events as e
 from lampwarden.keeper import Snapshot
 from lampwarden.web import views
 from lampwarden.web.states import DARK, DARKENING, DARKENS, HOLDS
-from lampwarden.web.views import Now
+from lampwarden.web.views import Now, Prompt
 from lampwarden.web.wording import Taste
 
 from .conftest import CHAMBER, PROGRAM, Bench
@@ -152,6 +152,25 @@ def test_checkpoint_that_calls(bench: Bench) -> None:
     assert (shown.actions.answer, shown.actions.go_on) == (True, "")
     assert shown.zones[0].light == "held"
     assert shown.moments[0].at.startswith("at the earliest ")
+
+
+def test_checkpoint_whose_white_light_went_off(bench: Bench) -> None:
+    bench.start()
+    assert not shown_prompt(bench, 2).unlit
+    prompt = shown_prompt(bench, 1800)
+    assert prompt.unlit
+    assert "went off after half an hour" in prompt.steps[0]
+    bench.service.light_inspection("bench", "Wilma")
+    prompt = shown_prompt(bench, 2)
+    assert not prompt.unlit
+    assert "white light is on" in prompt.steps[0]
+    assert bench.world.truth.inspection_permille > 0
+
+
+def shown_prompt(bench: Bench, seconds: float) -> Prompt:
+    prompt = now(bench.run(seconds)).prompt
+    assert prompt is not None
+    return prompt
 
 
 def test_checkpoint_with_the_door_open(bench: Bench) -> None:
@@ -333,7 +352,8 @@ def test_lines_newest_first(bench: Bench) -> None:
     bench.start()
     bench.run(2)
     shown = views.lines(bench.service.last_lines(CHAMBER.id, 20), bench.run(1).utc, Taste("F"))
-    assert shown[-1].text == "Session begun by Wilma."
+    assert shown[-1].text.startswith("Made with Lampwarden")
+    assert shown[-2].text == "Session begun by Wilma."
     assert [line.seq for line in shown] == sorted((line.seq for line in shown), reverse=True)
     assert shown[0].strong  # the person is called
     assert "°F" in shown[0].text

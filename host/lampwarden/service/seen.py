@@ -1,19 +1,20 @@
-"""What was seen of a sheet: photos and their readings, instrument readings, hand findings, and what follows of them."""
+"""What was seen of a sheet: photos and their readings, instrument readings, and what follows of them."""
 
 import hashlib
 import threading
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from ..domain.chamber import Chamber
-from ..domain.finding import ASPECTS, HandFinding
+from ..domain.finding import HandFinding
 from ..domain.plan import Plan
 from ..domain.reading import Reading, Way
 from ..domain.sheet import Sheet
+from ..engine import events as e
 from ..errors import LampwardenError, NotNow, ProgramError, UnknownName
 from ..findings.conclude import Conclusions, conclude
-from ..findings.hand import in_words
 from ..imaging.found import Measured as MeasuredPhotos
 from ..imaging.found import PhotoFound
 from ..keeper import Clock, Snapshot
@@ -24,17 +25,19 @@ from ..photos.camera import shoot
 from ..photos.doses import cell_doses_j_cm2
 from ..photos.pool import Made, Order, Pool
 from ..photos.vault import Vault
-from ..store.gallery import Gallery, SavedFinding, SavedPhoto, SavedReading
+from ..store.gallery import Gallery, SavedPhoto, SavedReading
 from ..store.records import Batch, Line
 from ..store.records import Session as SavedSession
 from ..store.store import Store
-from .base import log
+from .base import certain, log
 from .shelf import Shelf
 
 PHOTOS_MAX = 12
 """Photos of one moment: a bracket has five."""
 WHITE_S = 3.0
 """Time for the white light to come on and be even before the camera has its turn, s."""
+LIT_WITHIN_S = 5.0
+"""So long a photo waits for the white light that was asked for; with the door open it stays off, s."""
 CAMERA = "the camera"
 """Who stands in the journal for a photo that nobody took."""
 PHOTO_BYTES_MAX = 80_000_000
@@ -112,11 +115,35 @@ class Seen(Shelf):
     def take_photo(
         self, chamber_id: str, by: str, session_id: str | None = None, sheet_id: str | None = None, checkpoint: str = ""
     ) -> Look:
-        """Takes a photo with the chamber's camera and reads it, like `read_photos`. Raises NotNow without a camera."""
+        """Takes a photo with the chamber's camera and reads it, like `read_photos`. Raises NotNow without a camera.
+
+        If the inspection light has gone off meanwhile, it is lit for the photo.
+        """
+        if session_id is not None:
+            self._light_for(chamber_id, by, session_id)
         return self.read_photos(
             self.try_camera(chamber_id), by, chamber_id=chamber_id, session_id=session_id, sheet_id=sheet_id,
             checkpoint=checkpoint, way=Way.FIXED,
         )  # fmt: skip
+
+    def light_inspection(self, chamber_id: str, by: str) -> None:
+        """Lights the white inspection light anew at a checkpoint that waits. Raises NotNow if none does."""
+        certain(self._keeper(chamber_id).order(lambda run_s: e.AskInspection(run_s, by)))
+
+    def _light_for(self, chamber_id: str, by: str, session_id: str) -> None:
+        keeper = self._keeper(chamber_id)
+        snapshot = keeper.snapshot
+        waiting = snapshot.session.waiting if snapshot.session is not None else None
+        if snapshot.session_id != session_id or waiting is None or not waiting.inspection_over:
+            return
+        self.light_inspection(chamber_id, by)
+        deadline_s = time.monotonic() + LIT_WITHIN_S
+        while time.monotonic() < deadline_s:
+            board = keeper.snapshot.board
+            if board.trouble is None and board.live is not None and board.live.inspection > 0:
+                time.sleep(WHITE_S)
+                return
+            time.sleep(0.1)
 
     def set_camera(self, chamber_id: str, camera: Callable[[], list[bytes]]) -> None:
         """Gives a chamber a camera that is no command; called in worker threads. Raises UnknownName."""
@@ -173,21 +200,6 @@ class Seen(Shelf):
         measured = MeasuredPhotos(reading=reading.model_copy(update={"way": Way.INSTRUMENT, "photos": ()}), photos=())
         return self._keep(moment, measured, (), (), by, [])
 
-    def add_finding(
-        self, finding: HandFinding, by: str, *, chamber_id: str, session_id: str | None = None, sheet_id: str = ""
-    ) -> None:
-        """Keeps what somebody found by hand and eye. Raises UnknownName or ProgramError for what there is not."""
-        moment = self._moment(chamber_id, session_id, sheet_id or None, finding.checkpoint)
-        if finding.cell not in {cell.name for cell in moment.sheet.cells}:
-            raise UnknownName(f"The sheet has no cell '{finding.cell}'. Correct the name.")
-        in_words(moment.sheet, [finding], ASPECTS)  # refuses an aspect or a value that there is not
-        utc = self._utc()
-        kept = finding.model_copy(update={"found_utc": utc, "checkpoint": moment.checkpoint})
-        said = kept.note or f"{kept.value:g}"
-        line = self._beside(moment, "found_by_hand", f"Cell {kept.cell}, {kept.aspect}: {said} ({by}).", utc, {})
-        saved = SavedFinding(0, moment.session_id, moment.sheet.id, by, kept.model_dump(mode="json"))
-        self._gallery.add_finding(saved, chamber_id, utc, line)
-
     # --- looking ------------------------------------------------------------------------------------------------------
 
     def sheet_of(self, session_id: str) -> Sheet:
@@ -217,9 +229,9 @@ class Seen(Shelf):
         return list(dict.fromkeys(each for each in found if each))
 
     def findings(self, session_id: str) -> list[HandFinding]:
-        """What was found by hand and eye in a session."""
+        """What was found by hand and eye in a session and stands, see by_hand.py for the rest."""
         saved = self._gallery.findings(session_id=session_id)
-        return [HandFinding.model_validate(each.data) for each in saved]
+        return [HandFinding.model_validate(each.data) for each in saved if each.withdrawn is None]
 
     def photo(self, name: str) -> tuple[bytes, str]:
         """A photo or picture by its hash, as it came, and its format. Raises UnknownName or StoreError."""

@@ -70,6 +70,8 @@ class Prompt:
     attended: bool
     steps: tuple[str, ...]
     waiting: str
+    unlit: bool
+    """True if the white light has had its time and went off; it can be lit anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,6 +269,8 @@ def _prompt(session: Session, snapshot: Snapshot, taste: Taste) -> Prompt | None
         steps = ["The fixed camera has its turn. Nothing for you to do."]
     else:
         white = " The white light is on for your photo; do not look into it." if snapshot.demand.inspection > 0 else ""
+        if waiting.inspection_over:
+            white = " The white light went off after half an hour, to spare the sheet; light it again for your photo."
         opened = live is not None and live.door_open
         dark = live is not None and not lit_zones(snapshot)
         steps = [
@@ -285,7 +289,15 @@ def _prompt(session: Session, snapshot: Snapshot, taste: Taste) -> Prompt | None
     elif waiting.called_s is not None and rules.unanswered == "continue":
         waiting_text += f" Goes on by itself in {w.rough_text(max(0.0, rules.answer_within_s - waited_s))}."
     called = waiting.called_s is not None
-    return Prompt(checkpoint.name, checkpoint.look_at, called, checkpoint.attended, tuple(steps), waiting_text)
+    return Prompt(
+        checkpoint.name,
+        checkpoint.look_at,
+        called,
+        checkpoint.attended,
+        tuple(steps),
+        waiting_text,
+        waiting.inspection_over and checkpoint.attended,
+    )
 
 
 def _warnings(snapshot: Snapshot, stale_s: float, stray_s: float) -> tuple[str, ...]:

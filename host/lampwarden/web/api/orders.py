@@ -11,6 +11,7 @@ from ...domain.program import Program
 from ...domain.program_file import parse
 from ...errors import BoardRefused, BoardSilent, NotNow, ProgramError, StoreError, StoreFull, UnknownName
 from ...service import Service
+from ..auth.calls import check_request
 from . import models as m
 from .problems import responses
 from .reading import ChamberId
@@ -59,7 +60,15 @@ def routes(service: Service) -> APIRouter:
     @router.post("/chambers/{chamber_id}/answer", summary="Answer the checkpoint", responses=ORDERED)
     def answer(chamber_id: ChamberId, order: m.Answer, request: Request) -> m.Receipt:
         """The photos are taken; the session goes on. Name the checkpoint, so that a late answer harms nothing."""
+        check_request(request, service, "answer", chamber_id=chamber_id, checkpoint=order.checkpoint)
         service.answer(chamber_id, order.checkpoint, order.by, order.note)
+        return receipt(chamber_id, request)
+
+    @router.post("/chambers/{chamber_id}/inspection", summary="Light the inspection light again", responses=ORDERED)
+    def inspection(chamber_id: ChamberId, order: m.Order, request: Request) -> m.Receipt:
+        """The white light goes off when a checkpoint has waited for half an hour; this lights it for as long again."""
+        check_request(request, service, "light_inspection", chamber_id=chamber_id)
+        service.light_inspection(chamber_id, order.by)
         return receipt(chamber_id, request)
 
     @router.post("/chambers/{chamber_id}/end", summary="End the session for good", responses=ORDERED)

@@ -16,11 +16,12 @@ class PromptPart:
     def __init__(self, service: Service, chamber_id: str, reader: Reader) -> None:
         self._service, self._chamber_id, self._reader = service, chamber_id, reader
         self._checkpoint, self._note = "", ""
-        self._holder = box("section", "prompt", aria_label="Photo pause")
+        self._holder = box("section", "prompt", aria_label="Photo pause", id="checkpoint")
         with self._holder:
             self._title = Text("h2")
             self._look_at = Text("p", "", "look")
             self._steps: Rows[str] = Rows(box("ol"), _step)
+            self._light = button("Light the white light again", "", self._relight)
             self._go = box("div", "go")
             with self._go:
                 with box("label", "field"):
@@ -44,11 +45,15 @@ class PromptPart:
         self._title.text = "What to photograph now" if prompt.called else "What to photograph soon"
         self._look_at.text = prompt.look_at
         self._steps.show(prompt.steps)
+        shown(self._light, prompt.unlit and now.actions.answer)
         shown(self._go, now.actions.answer)
         self._waiting.text = prompt.waiting
 
     def _typed(self, text: str) -> None:
         self._note = text
+
+    async def _relight(self) -> None:
+        self._said.text = await ordered(self._service.light_inspection, self._chamber_id, self._reader.name)
 
     async def _answer(self) -> None:
         self._said.text = ""
