@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import platform
 import shutil
 import subprocess
 import zipfile
@@ -12,15 +13,17 @@ from pathlib import Path
 import bagit
 import pytest
 
+from lampwarden import __version__
 from lampwarden.domain.finding import HandFinding
 from lampwarden.domain.reading import CellColour, Lab, Reading, Way
-from lampwarden.errors import NotNow, ProgramError
+from lampwarden.errors import NotNow, ProgramError, UnknownName
 from lampwarden.record.bag import Archive, pack
 from lampwarden.record.gather import Record, gather
 from lampwarden.record.html import to_html
 from lampwarden.record.pdf import to_pdf
 from lampwarden.record.tables import tables
 from lampwarden.record.telling import document
+from lampwarden.service.made_with import made_with
 from lampwarden.store import Batch, Line
 from lampwarden.store.records import Ended
 
@@ -42,6 +45,8 @@ def record(scene: Scene) -> Record:
     """A whole session, told by its journal and an instrument."""
     service, names = scene.service, ("A1", "A2", "A3", "B1", "B2", "B3")
     say = lambda kind, data, text: scene.store.commit(Batch("s", [Line(kind, 9.0, UTC, data, text, "demo", "s")]))  # noqa: E731
+    made, data = made_with(None)
+    say("made_with", data, made)
     say("began", {"by": "Wilma"}, "Session begun by Wilma <b>&</b>.")
     say("caution_confirmed", {"key": "eyes"}, "Wilma confirmed: never look at lit lamps.")
     scene.reached("baseline", 0.0, (0.0,) * 6)
@@ -51,6 +56,10 @@ def record(scene: Scene) -> Record:
     service.add_reading(reading(after, "2026-05-04T17:30:00.000Z"), "Wilma", chamber_id="demo", session_id="s", checkpoint="8 h")  # fmt: skip  # noqa: E501
     finding = HandFinding(cell="A3", aspect="note", note="=soft to the touch", found_utc=UTC)
     service.add_finding(finding, "Wilma", chamber_id="demo", session_id="s")
+    wrong = HandFinding(cell="A2", aspect="stiffness", value=2, found_utc=UTC)
+    service.add_finding(wrong, "Wilma", chamber_id="demo", session_id="s")
+    number = service.hand_findings("s")[-1].number
+    service.withdraw_finding(number, "It was another cell.", "Ida", chamber_id="demo", session_id="s")
     say("ended", {"lit_s": list(LIT_S), "outcome": "completed", "cause": "All done."}, "Session completed: All done.")
     scene.store.commit(Batch("s", ended=Ended("completed", "All done.", "2026-05-05T09:30:00.000Z")))
     return gather(service, "s")
@@ -76,7 +85,48 @@ def test_it_says_what_happened(record: Record) -> None:
     }
     # 83 W/m2 for 8 h: 83 * 28800 * 1e-4 = 239.04 J/cm2.
     assert zones["A3"][4] == "239.0 J/cm² (2.390 MJ/m²)"
+    # An estimate may be off by half: 119.5 to 358.6.
+    assert zones["A3"][5] == "120 to 359 J/cm²"
     assert any("A3" in sentence for sentence in record.sentences)
+
+
+def test_it_says_by_whom_how_and_with_what(record: Record) -> None:
+    """What is asked of a treatment record, in each of its forms."""
+    told = document(record)
+    texts = {section.title: str(section.blocks) for section in told.sections}
+    assert "Begun by Wilma." in texts["Outcome"]
+    assert "until 2 h" in texts["As planned"]
+    assert "The whole sheet through the mask" in texts["As planned"]
+    assert f"Made with Lampwarden {__version__} on Python {platform.python_version()}" in texts["Made with"]
+    assert "by Ida: It was another cell." in texts["Found by hand and eye"]
+    page = to_html(told, lambda name: None)
+    for piece in ("Begun by Wilma.", platform.python_version(), "It was another cell."):
+        assert piece in page
+    session = dict(csv.reader(io.StringIO(tables(record)["session.csv"])))
+    assert (session["made_with_python"], session["begun_by"]) == (platform.python_version(), "Wilma")
+    (line,) = [line for line in record.lines if line.kind == "made_with"]
+    assert line.data["lampwarden"] == __version__
+
+
+def test_a_withdrawn_finding_is_told_and_not_concluded_from(record: Record, scene: Scene) -> None:
+    stands, gone = record.findings
+    assert (stands.finding.cell, stands.withdrawn_utc, stands.by) == ("A3", "", "Wilma")
+    assert (gone.finding.value, gone.withdrawn_by, gone.why) == (2, "Ida", "It was another cell.")
+    assert not any(sentence.startswith("A2, Stiffness") for sentence in record.sentences)
+    assert "finding_withdrawn" in scene.kinds()
+    number = scene.service.hand_findings("s")[-1].number
+    with pytest.raises(NotNow, match="by Ida"):
+        scene.service.withdraw_finding(number, "Again.", "Wilma", chamber_id="demo", session_id="s")
+    with pytest.raises(ProgramError, match="Say why"):
+        scene.service.withdraw_finding(number - 1, "  ", "Wilma", chamber_id="demo", session_id="s")
+    with pytest.raises(UnknownName):
+        scene.service.withdraw_finding(99, "No such.", "Wilma", chamber_id="demo", session_id="s")
+
+
+def test_a_record_of_format_1_is_read(record: Record) -> None:
+    data = json.loads(record.model_dump_json(by_alias=True))
+    old = data | {"format": 1, "findings": [each["finding"] for each in data["findings"]]}
+    assert [each.finding for each in Record.model_validate(old).findings] == [each.finding for each in record.findings]
 
 
 class Page(HTMLParser):
@@ -113,10 +163,11 @@ def test_the_print_says_the_same(record: Record, tmp_path: Path) -> None:
 
 def test_tables_are_read_by_a_spreadsheet_as_text(record: Record) -> None:
     found = {name: list(csv.DictReader(io.StringIO(text))) for name, text in tables(record).items()}
-    assert [row["cell"] for row in found["cells.csv"]] == ["A1", "A2", "A3", "B1", "B2", "B3"] * 2
+    assert [row["cell"] for row in found["colours.csv"]] == ["A1", "A2", "A3", "B1", "B2", "B3"] * 2
     assert float(found["zones.csv"][2]["dose_j_cm2"]) == pytest.approx(239.04)
     assert found["findings.csv"][0]["note"] == "'=soft to the touch"
-    assert found["journal.csv"][0]["kind"] == "began"
+    assert found["journal.csv"][0]["kind"] == "made_with"
+    assert [row["withdrawn_by"] for row in found["findings.csv"]] == ["", "Ida"]
 
 
 def test_a_bag_is_valid_and_comes_back(record: Record, scene: Scene, tmp_path: Path) -> None:

@@ -1,7 +1,5 @@
 """What the pages Results say, over a sheet whose true course is known (tests/findings)."""
 
-import csv
-import io
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import inf, sqrt
@@ -14,10 +12,12 @@ from tests.findings.conftest import HOURS, Bench, make_cell
 from lampwarden.domain.finding import HandFinding
 from lampwarden.domain.reading import Way
 from lampwarden.findings.conclude import Conclusions, conclude
+from lampwarden.service.by_hand import KeptFinding
 from lampwarden.service.seen import Look, Picture
+from lampwarden.store.gallery import Withdrawn
 from lampwarden.store.records import Ended, Session
 from lampwarden.web.results_charts import Choice, curves
-from lampwarden.web.results_view import arms, cells, entry, later, listing, moments, numbers, said
+from lampwarden.web.results_view import arms, cells, entry, later, listing, moments, said
 from lampwarden.web.wording import Taste
 
 OSLO = Taste(zone=ZoneInfo("Europe/Oslo"))
@@ -203,7 +203,11 @@ def test_hand_findings_are_checked_field_by_field(bench: Bench) -> None:
     found = entry.hand_finding("A1", ph, "6,5", "strip", "8 h", ENDED)
     assert (found.value, found.note, found.checkpoint) == (6.5, "strip", "8 h")
     limp = entry.hand_finding("A3", stiffness, "0", "", "", ENDED)
-    rows = entry.hand_rows([limp, found], bench.sheet, OSLO)
+    gone = Withdrawn(ENDED, "Ida", "Another cell.")
+    rows = entry.hand_rows(
+        [KeptFinding(1, limp, "Wilma", None), KeptFinding(2, found, "Wilma", gone)], bench.sheet, OSLO
+    )
+    assert [row.gone for row in rows] == ["Withdrawn 2 May 2026, 08:00 by Ida: Another cell.", ""]
     assert [(row.cell, row.what, row.value, row.when) for row in rows] == [
         ("A1", "pH", "6.5", "8 h, 2 May 2026, 08:00"),
         ("A3", "Stiffness", "limp", "2 May 2026, 08:00"),
@@ -226,31 +230,6 @@ def test_an_instrument_reading_as_typed(bench: Bench) -> None:
         with pytest.raises(entry.Wrong) as told:
             entry.instrument_reading(cells_typed, repeat, bench.sheet, ENDED)
         assert set(told.value.fields) == wrong
-
-
-# --- numbers ----------------------------------------------------------------------------------------------------------
-
-
-def test_all_numbers_as_csv(bench: Bench) -> None:
-    looks = [*looks_of(bench), refused(looks_of(bench)[1])]
-    found = concluded(bench)
-    rows = list(csv.DictReader(io.StringIO(numbers.colours("s", bench.sheet, looks, {Way.FIXED: found}))))
-    assert len(rows) == len(HOURS) * (7 + 2) + 1
-    (last,) = [row for row in rows if (row["cell"], row["checkpoint"]) == ("A3", "24 h")]
-    end = next(cell.end for cell in found.cells if cell.cell == "A3")
-    assert float(last["de00"]) == pytest.approx(end.de00.value, abs=1e-4)
-    assert (last["counts"], last["role"], last["dose_j_cm2"]) == ("yes", "test", "240")
-    (bad,) = [row for row in rows if row["counts"] == "no"]
-    assert (bad["cell"], bad["remarks"]) == ("", "Too dark.")
-    assert {row["role"] for row in rows} >= {numbers.SWATCH, "control", "ink watch"}
-
-
-def test_text_is_no_formula(bench: Bench) -> None:
-    bench.cells[4] = make_cell("B2", chemical="=2+3", strength_pct=3, wet_min=30)
-    text = numbers.colours("s", bench.sheet, looks_of(bench), {Way.FIXED: concluded(bench)})
-    assert "'=2+3 3 %" in text
-    assert ",=" not in text
-    assert '"=' not in text
 
 
 # --- curves -----------------------------------------------------------------------------------------------------------

@@ -5,5 +5,6 @@ telling    a Record as a document: headings, sentences, tables, pictures (pure)
 html       the document as one page that stands alone
 pdf        the document to print
 tables     the numbers as CSV
+colours    of these, every colour that was read
 bag        all of it with the original photos as a BagIt bag (RFC 8493), and back
 """

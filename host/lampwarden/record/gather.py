@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, model_validator
 
 from .. import __version__
 from ..domain.chamber import Chamber
@@ -13,12 +13,13 @@ from ..domain.reading import Reading
 from ..domain.sheet import Sheet
 from ..errors import NotNow
 from ..service import Service
+from ..service.by_hand import KeptFinding
 from ..store.records import Session
 
 POINTS_MAX = 400
 """Stretches of readings in a record: a chart needs no more."""
 LINES_AT_ONCE = 1000
-FORMAT = 1
+FORMAT = 2
 """Rises when a record of this version cannot be read by an older one."""
 
 
@@ -56,6 +57,18 @@ class Look(Part):
     doses_j_cm2: dict[str, float]
     pictures: tuple[tuple[str, str], ...]
     """Hash of each photo, and of the picture drawn of it."""
+
+
+class Found(Part):
+    """What somebody found by hand and eye. One that was withdrawn stays, and says so."""
+
+    finding: HandFinding
+    by: str = ""
+    """Empty in records of format 1, which did not say."""
+    withdrawn_utc: str = ""
+    """Empty: it stands."""
+    withdrawn_by: str = ""
+    why: str = ""
 
 
 class Air(Part):
@@ -96,12 +109,24 @@ class Record(Part):
     zones: tuple[Zone, ...]
     lines: tuple[Line, ...]
     looks: tuple[Look, ...]
-    findings: tuple[HandFinding, ...]
+    findings: tuple[Found, ...]
     sentences: tuple[str, ...]
     """Conclusions in words."""
     limits: tuple[Said, ...]
     """What the trial cannot show."""
     air: tuple[Air, ...]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_format_1(cls, data: Any) -> Any:
+        if isinstance(data, dict) and data.get("format") == 1:
+            return data | {"findings": [{"finding": each} for each in data.get("findings", ())]}
+        return data
+
+    @property
+    def begun_by(self) -> str:
+        """Who began the session; empty if no line says."""
+        return next((str(line.data.get("by", "")) for line in self.lines if line.kind == "began"), "")
 
     def photos(self) -> tuple[str, ...]:
         """Hashes of all photos and pictures, each once."""
@@ -113,7 +138,10 @@ class Record(Part):
 
 
 def gather(service: Service, session_id: str) -> Record:
-    """The record of a session, ended or not. Raises UnknownName or StoreError."""
+    """The record of a session, ended or not, with what was read of its sheet after its end.
+
+    Raises UnknownName or StoreError.
+    """
     session = service.session(session_id)
     chamber, program = Chamber.model_validate(session.chamber), Program.model_validate(session.program)
     lines = _lines(service, session)
@@ -181,9 +209,9 @@ def _zones(
 
 def _seen(
     service: Service, session_id: str
-) -> tuple[tuple[Look, ...], tuple[HandFinding, ...], tuple[str, ...], tuple[Said, ...]]:
+) -> tuple[tuple[Look, ...], tuple[Found, ...], tuple[str, ...], tuple[Said, ...]]:
     try:
-        looks = service.looks(session_id)
+        looks = [*service.looks(session_id), *service.followed(session_id)]
     except NotNow:  # started without a sheet
         return (), (), (), ()
     found = service.conclusions(session_id)
@@ -197,7 +225,14 @@ def _seen(
             )
             for look in looks
         ),
-        tuple(service.findings(session_id)),
+        tuple(_found(each) for each in service.hand_findings(session_id)),
         found.sentences,
         tuple(Said(text=each.text, source=each.source, status=each.status.value) for each in found.limits),
     )
+
+
+def _found(kept: KeptFinding) -> Found:
+    gone = kept.withdrawn
+    if gone is None:
+        return Found(finding=kept.finding, by=kept.by)
+    return Found(finding=kept.finding, by=kept.by, withdrawn_utc=gone.utc, withdrawn_by=gone.by, why=gone.why)

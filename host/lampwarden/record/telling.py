@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
-from ..domain.chamber import Calibration
+from ..domain.chamber import Calibration, Zone
 from ..domain.reading import Lab, Way
 from ..domain.units import dose_j_cm2, duration_text, mj_m2, mw_cm2, temp_text
-from .gather import Look, Record
+from .gather import Found, Look, Record
 
 CONFIRMED = ("caution_confirmed", "peroxide_confirmed")
 AS_IT_HAPPENED = (
@@ -14,6 +15,10 @@ AS_IT_HAPPENED = (
     "ended", "board_rebooted", "exposure_done", "trip_clear_asked", "photo_refused", "remark",
 )  # fmt: skip
 """Lines of the journal that tell the course; the rest is in the journal itself."""
+INTERRUPTED = ("board lost", "restart", "storage")
+"""Holds after which the light of a moment may be unknown."""
+ESTIMATE_SHARE = 0.5
+"""By how much an estimated irradiance may be off, see light/estimate.py."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +74,7 @@ def document(record: Record) -> Document:
                 ("Outcome", _outcome(record)),
                 ("The sheet", _sheet(record)),
                 ("Cells and treatments", _cells(record)),
+                ("As planned", _planned(record)),
                 ("Light", _light(record)),
                 ("As it happened", _course(record)),
                 ("Climate", _climate(record)),
@@ -86,6 +92,8 @@ def document(record: Record) -> Document:
 
 def _outcome(record: Record) -> Iterator[Block]:
     yield Para(f"{record.outcome[:1].upper()}{record.outcome[1:]}. {record.cause}".strip(), strong=True)
+    if record.begun_by:
+        yield Para(f"Begun by {record.begun_by}.")
     for sentence in record.sentences:
         yield Para(sentence)
 
@@ -127,11 +135,37 @@ def _cells(record: Record) -> Iterator[Block]:
         yield Para(f"Treatments were put in their places by lot, with seed {record.sheet.layout_seed}.")
 
 
+def _planned(record: Record) -> Iterator[Block]:
+    program = record.program
+    if program.notes:
+        yield Para(program.notes)
+    rows = []
+    for zone in record.chamber.zones:
+        for each in program.exposures_of(zone.name):
+            until = (
+                f"until {duration_text(each.end_s)}" if each.end_s is not None else f"until {each.dose_j_cm2:g} J/cm²"
+            )
+            rows.append((zone.name, duration_text(each.start_s), until, f"{100 * each.level:g} %"))
+    yield Table(("Zone", "From", "Until", "Level"), tuple(rows))
+    if program.checkpoints:
+        yield Table(
+            ("Checkpoint", "At", "Asks for"),
+            tuple(
+                (c.name, duration_text(c.at_s), f"{c.look_at}{'' if c.attended else ' (needs nobody)'}")
+                for c in program.checkpoints
+            ),
+        )
+    changes = [line for line in record.lines if line.kind == "plan_changed"]
+    told = f"It was changed {len(changes)} times on the way, see below." if changes else "It was not changed."
+    yield Para(f"Times are session time, which stands still in a hold. {told}")
+
+
 def _light(record: Record) -> Iterator[Block]:
     rows = []
     for zone, given in zip(record.chamber.zones, record.zones, strict=True):
         dose = dose_j_cm2(zone.irradiance_w_m2, given.lit_s)
         planned = dose_j_cm2(zone.irradiance_w_m2, given.planned_lit_s)
+        low, high = dose_bounds_j_cm2(zone, given.lit_s)
         rows.append(
             (
                 zone.name,
@@ -139,19 +173,33 @@ def _light(record: Record) -> Iterator[Block]:
                 f"{mw_cm2(zone.irradiance_w_m2):.2f} mW/cm² ({zone.irradiance_w_m2:.1f} W/m²)",
                 duration_text(given.lit_s),
                 f"{dose:.1f} J/cm² ({mj_m2(dose):.3f} MJ/m²)",
+                f"{low:.0f} to {high:.0f} J/cm²" if low is not None and high is not None else "as the instrument",
                 f"{planned:.1f} J/cm²",
                 _how(zone.calibration),
             )
         )
     yield Table(
-        ("Zone", "Peak", "Irradiance at full level", "Light, level-weighted", "Dose", "Planned", "Irradiance known by"),
+        (
+            "Zone", "Peak", "Irradiance at full level", "Light, level-weighted", "Dose", "It may lie", "Planned",
+            "Irradiance known by",
+        ),
         tuple(rows),
-    )
+    )  # fmt: skip
+    cuts = sum(line.kind == "hold_began" and line.data.get("reason") in INTERRUPTED for line in record.lines)
     yield Para(
         "The time of light is counted by the board to a thousandth of a second and is uncertain by 1 s for each"
-        " interruption. The dose is as uncertain as the irradiance: for a measured one what the instrument's maker"
-        " states, for an estimated one it may be off by half."
+        f" interruption; there {'was' if cuts == 1 else 'were'} {cuts or 'none'}. The dose is as uncertain as the"
+        " irradiance: for a measured one what the instrument's maker states, for an estimated one it may be off by"
+        " half."
     )
+
+
+def dose_bounds_j_cm2(zone: Zone, lit_s: float) -> tuple[float | None, float | None]:
+    """Between what the dose of a zone lies, J/cm²; None twice: as the instrument's maker states, which is not known."""
+    if zone.calibration.how == "measured":
+        return None, None
+    dose = dose_j_cm2(zone.irradiance_w_m2, lit_s)
+    return (1 - ESTIMATE_SHARE) * dose, (1 + ESTIMATE_SHARE) * dose
 
 
 def _how(calibration: Calibration) -> str:
@@ -189,7 +237,7 @@ def _colour(record: Record) -> Iterator[Block]:
     good = [look for look in record.looks if not look.reading.refused and not look.reading.superseded]
     for look in good:
         reading = look.reading
-        at = reading.checkpoint or reading.taken_utc[:10]
+        at = reading.checkpoint or (reading.taken_utc[:10] if reading.session else _after(record, reading.taken_utc))
         yield Para(
             f"'{at}', {_way(reading.way)}, {reading.taken_utc[:16].replace('T', ' ')} UTC, by {look.saved_by}."
             f" A change under {reading.detection_limit_de00:.1f} ΔE00 cannot be told from none.",
@@ -206,6 +254,14 @@ def _colour(record: Record) -> Iterator[Block]:
             yield Para(f"A photo at '{look.reading.checkpoint}' could not be read: {look.reading.refused}")
         elif look.reading.superseded:
             yield Para(f"A photo at '{look.reading.checkpoint}' was replaced by a later one and is kept.")
+
+
+def _after(record: Record, utc: str) -> str:
+    """How long after the end: '7 days after the end'."""
+    if not record.ended_utc:
+        return utc[:10]
+    days = round((datetime.fromisoformat(utc) - datetime.fromisoformat(record.ended_utc)).total_seconds() / 86_400)
+    return f"{days} day{'' if days == 1 else 's'} after the end"
 
 
 def _way(way: Way) -> str:
@@ -241,12 +297,19 @@ def _colours(look: Look, first: Look) -> Table:
 def _hand(record: Record) -> Iterator[Block]:
     if record.findings:
         yield Table(
-            ("Cell", "Aspect", "Value", "Note", "At"),
+            ("Cell", "Aspect", "Value", "Note", "At", "By", ""),
             tuple(
-                (f.cell, f.aspect, "" if f.value is None else f"{f.value:g}", f.note, f.checkpoint)
-                for f in record.findings
+                (f.cell, f.aspect, "" if f.value is None else f"{f.value:g}", f.note, f.checkpoint or f.found_utc[:10], each.by, _gone(each))  # noqa: E501
+                for each in record.findings
+                for f in (each.finding,)
             ),
-        )
+        )  # fmt: skip
+
+
+def _gone(found: Found) -> str:
+    if not found.withdrawn_utc:
+        return ""
+    return f"withdrawn {found.withdrawn_utc[:10]} by {found.withdrawn_by}: {found.why}"
 
 
 def _limits(record: Record) -> Iterator[Block]:

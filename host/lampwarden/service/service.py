@@ -14,17 +14,17 @@ from ..store.records import Batch, Line, SavedLine, Stretch
 from ..store.records import Session as SavedSession
 from ..store.store import Store
 from .base import certain
+from .by_hand import ByHand
 from .diary import Diary
 from .made_with import KIND as MADE_WITH
 from .made_with import made_with, same_host
 from .measured import Measured
 from .rehearsals import Rehearsals
-from .seen import Seen
 from .sheet_pictures import SheetPictures
 from .starting import GRACE_S, Notified, Starting, no_messages
 
 
-class Service(Starting, Rehearsals, Seen, Measured, SheetPictures, Diary):
+class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
     """All chambers of one host."""
 
     def __init__(

@@ -43,6 +43,15 @@ class SavedReading:
 
 
 @dataclass(frozen=True, slots=True)
+class Withdrawn:
+    """A hand finding does not stand any more."""
+
+    utc: str
+    by: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class SavedFinding:
     """One hand finding."""
 
@@ -51,6 +60,8 @@ class SavedFinding:
     sheet_id: str
     saved_by: str
     data: Json
+    withdrawn: Withdrawn | None = None
+    """None: it stands."""
 
 
 _READING = """
@@ -148,15 +159,30 @@ class Gallery:
             )
             self._store.say(conn, line)
 
+    def withdraw_finding(self, number: int, withdrawn: Withdrawn, chamber_id: str, line: Line) -> None:
+        """Marks a hand finding as withdrawn, once, and says so in the journal; its row stays as it is."""
+        with self._store.writing() as conn:
+            conn.execute(
+                "INSERT INTO withdrawn_findings (finding, chamber_id, why, saved_utc, saved_by) VALUES (?, ?, ?, ?, ?)",
+                (number, chamber_id, withdrawn.why, withdrawn.utc, withdrawn.by),
+            )
+            self._store.say(conn, line)
+
     def findings(self, *, session_id: str | None = None, sheet_id: str | None = None) -> list[SavedFinding]:
-        """Hand findings of a session or of a sheet, the first saved first."""
+        """Hand findings of a session or of a sheet, those withdrawn too, the first saved first."""
         with self._store.reading() as conn:
             rows = conn.execute(
-                "SELECT number, session_id, sheet_id, saved_by, data FROM hand_findings"
+                "SELECT number, session_id, sheet_id, f.saved_by, data, w.saved_utc, w.saved_by, w.why"
+                " FROM hand_findings f LEFT JOIN withdrawn_findings w ON w.finding = f.number"
                 " WHERE (? IS NULL OR session_id = ?) AND (? IS NULL OR sheet_id = ?) ORDER BY number",
                 (session_id, session_id, sheet_id, sheet_id),
             ).fetchall()
-        return [SavedFinding(n, session, sheet, by, json.loads(data)) for n, session, sheet, by, data in rows]
+        return [
+            SavedFinding(
+                n, session, sheet, saved_by, json.loads(data), None if utc is None else Withdrawn(utc, by, why)
+            )
+            for n, session, sheet, saved_by, data, utc, by, why in rows
+        ]
 
 
 def _reading(row: tuple[Any, ...]) -> SavedReading:

@@ -4,7 +4,7 @@ from fastapi import FastAPI
 
 from ... import __version__
 from ...service import Service
-from . import cells_csv, masks, orders, photos, problems, reading, records, shelf, starting
+from . import by_hand, masks, orders, photos, problems, reading, records, shelf, starting
 
 ABOUT = """\
 Reads and orders one or more light-treatment chambers. Times ending in `_s` are seconds, `utc` is ISO 8601 text for
@@ -35,8 +35,8 @@ def create_api(service: Service) -> FastAPI:
     api.include_router(shelf.routes(service))
     api.include_router(starting.routes(service))
     api.include_router(photos.routes(service))
+    api.include_router(by_hand.routes(service))
     api.include_router(records.routes(service))
-    api.include_router(cells_csv.routes(service))
     plain = api.openapi
     api.openapi = lambda: problems.describe(plain())  # type: ignore[method-assign]
     return api

@@ -6,7 +6,6 @@ from fastapi import APIRouter, File, Form, Path, Query, UploadFile
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from ...domain.finding import HandFinding
 from ...domain.reading import Reading, Way
 from ...errors import LampwardenError, NotNow, PhotoRefused, ProgramError, StoreError, StoreFull, UnknownName
 from ...findings.conclude import Conclusions
@@ -59,21 +58,6 @@ class InstrumentOrder(BaseModel):
     by: str = Field(min_length=1, max_length=60, examples=["Wilma"])
     checkpoint: str = Field(default="", max_length=40, examples=["4 h"])
     reading: Reading
-
-
-class FindingOrder(BaseModel):
-    """What somebody found by hand and eye."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    by: str = Field(min_length=1, max_length=60, examples=["Wilma"])
-    finding: HandFinding
-
-
-class Kept(BaseModel):
-    """It is on record."""
-
-    session: str = Field(examples=["2031-03-03-1"])
 
 
 def routes(service: Service) -> APIRouter:
@@ -172,15 +156,6 @@ def routes(service: Service) -> APIRouter:
         return _look(
             service.add_reading(reading, by, chamber_id=chamber_id, session_id=session_id, checkpoint=checkpoint)
         )
-
-    @router.post(
-        "/chambers/{chamber_id}/sessions/{session_id}/findings", summary="Keep a hand finding", status_code=201,
-        responses=TAKEN,
-    )  # fmt: skip
-    def finding(chamber_id: ChamberId, session_id: SessionId, order: FindingOrder) -> Kept:
-        """Stiffness, surface, smell and so on of one cell, shown beside its colour."""
-        service.add_finding(order.finding, order.by, chamber_id=chamber_id, session_id=session_id)
-        return Kept(session=session_id)
 
     return router
 

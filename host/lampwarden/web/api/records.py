@@ -12,7 +12,8 @@ from ...errors import NotNow, ProgramError, StoreError, UnknownName
 from ...record.bag import pack
 from ...record.gather import Record, gather
 from ...record.html import to_html
-from ...record.tables import tables
+from ...record.spreadsheet import MARK
+from ...record.tables import TABLES
 from ...record.telling import document
 from ...service import Service
 from .problems import responses
@@ -71,10 +72,10 @@ def routes(service: Service) -> APIRouter:
     def as_csv(
         chamber_id: ChamberId,
         session_id: SessionId,
-        table: Annotated[str, Path(pattern="^(zones|cells|climate|journal|findings)$", examples=["cells"])],
+        table: Annotated[str, Path(pattern=f"^({'|'.join(TABLES)})$", examples=["colours"])],
     ) -> Response:
-        """zones, cells, climate, journal or findings."""
-        content = tables(record_of(chamber_id, session_id))[f"{table}.csv"]
+        """session, zones, colours (a row a cell and reading), climate, journal or findings."""
+        content = MARK + TABLES[table](record_of(chamber_id, session_id))
         return Response(content, media_type="text/csv", headers=_named(f"{session_id}-{table}.csv"))
 
     @router.get(

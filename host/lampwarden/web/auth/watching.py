@@ -18,6 +18,7 @@ SERVICE_READS = frozenset(
     )
 )
 """Calls of the service that change nothing. What is not named here is an order."""
+        *("hand_findings",),
 NOTIFIER_READS = frozenset(("standing", "newest", "channels", "trouble", "came_through"))
 """The same of the notifier."""
 

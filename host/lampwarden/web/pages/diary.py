@@ -21,7 +21,7 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "people": (
         "What people did",
         ("began", "checkpoint_answered", "annotated", "remark", "plan_changed", "caution_confirmed",
-         "peroxide_confirmed", "found_by_hand", "trip_clear_asked", "inspection_asked"),
+         "peroxide_confirmed", "found_by_hand", "finding_withdrawn", "trip_clear_asked", "inspection_asked"),
     ),
     "photos": ("Photos and readings", ("photo_read", "photo_refused", "reading_typed", "found_by_hand")),
     "trouble": (

@@ -8,6 +8,7 @@ from ...domain.finding import ASPECTS, Aspect, HandFinding
 from ...domain.reading import CellColour, Reading, Way
 from ...domain.sheet import Sheet
 from ...errors import ProgramError
+from ...service.by_hand import KeptFinding
 from .. import wording as w
 from ..typed import number
 from ..wording import Taste
@@ -37,6 +38,10 @@ class HandRow:
     value: str
     note: str
     when: str
+    by: str
+    number: int
+    gone: str
+    """When, by whom and why it was withdrawn; empty: it stands."""
 
 
 def aspect_of(key: str) -> Aspect:
@@ -72,18 +77,23 @@ def hand_finding(cell: str, aspect: Aspect, value: str, note: str, checkpoint: s
     )
 
 
-def hand_rows(findings: Sequence[HandFinding], sheet: Sheet, taste: Taste) -> tuple[HandRow, ...]:
+def hand_rows(findings: Sequence[KeptFinding], sheet: Sheet, taste: Taste) -> tuple[HandRow, ...]:
     """Hand findings by cell in the sheet's order, the newest of each cell first."""
     known = {aspect.key: aspect for aspect in ASPECTS}
     order = {cell.name: number for number, cell in enumerate(sheet.cells)}
-    newest_first = sorted(findings, key=lambda each: w.moment(each.found_utc), reverse=True)
+    newest_first = sorted(findings, key=lambda kept: w.moment(kept.finding.found_utc), reverse=True)
     rows = []
-    for each in sorted(newest_first, key=lambda each: order.get(each.cell, len(order))):
+    for kept in sorted(newest_first, key=lambda kept: order.get(kept.finding.cell, len(order))):
+        each, gone = kept.finding, ""
+        if kept.withdrawn is not None:
+            on = date_text(w.moment(kept.withdrawn.utc), taste)
+            gone = f"Withdrawn {on} by {kept.withdrawn.by}: {kept.withdrawn.why}"
         aspect = known.get(each.aspect)
         value = "" if each.value is None else aspect.text(each.value) if aspect else f"{each.value:g}"
         when = date_text(w.moment(each.found_utc), taste)
         at = f"{each.checkpoint}, {when}" if each.checkpoint else when
-        rows.append(HandRow(each.cell, aspect.title if aspect else each.aspect, value, each.note, at))
+        what = aspect.title if aspect else each.aspect
+        rows.append(HandRow(each.cell, what, value, each.note, at, kept.by, kept.number, gone))
     return tuple(rows)
 
 

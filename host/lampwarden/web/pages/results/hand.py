@@ -8,7 +8,7 @@ from ....domain.finding import ASPECTS, HandFinding
 from ....domain.sheet import Sheet
 from ....service import Service
 from ...results_view.entry import HandRow, Wrong, aspect_of, hand_finding
-from ..elements import Field, Labelled, Rows, Select, Text, box, button, shown
+from ..elements import Field, Labelled, Rows, Select, Text, attribute, box, button, shown
 from ..reader import Reader, ordered
 
 
@@ -42,7 +42,7 @@ class HandPart:
                 self._said = Text("p", "", "answer-said", role="alert")
                 self._kept = Text("p", "", "rs-kept", role="status")
             self._empty = Text("p", "Nothing was noted yet.", "empty")
-            self._rows: Rows[HandRow] = Rows(box("ul", "rs-hand"), _row)
+            self._rows: Rows[HandRow] = Rows(box("ul", "rs-hand"), self._row)
             with box("p", "rs-files") as self._files:
                 href = f"/api/chambers/{chamber_id}/sessions/{session_id}/record/findings.csv"
                 Text("a", "As CSV", "button quiet", href=href, download="")
@@ -115,18 +115,54 @@ class HandPart:
     def _add(self, found: HandFinding) -> None:
         self._service.add_finding(found, self._reader.name, chamber_id=self._chamber_id, session_id=self._session_id)
 
+    def _row(self) -> tuple[ui.element, Callable[[HandRow], None]]:
+        at = {"number": 0, "why": ""}
 
-def _row() -> tuple[ui.element, Callable[[HandRow], None]]:
-    with box("li") as row:
-        cell = Text("b")
-        with box("div"):
-            with box("p"):
-                what, value = Text("span", "", "rs-what"), Text("b")
-            note = Text("p")
-            when = Text("small")
+        def take(text: str) -> None:
+            at["why"] = text
+            why.wrong("")
 
-    def fill(one: HandRow) -> None:
-        cell.text, what.text, value.text = one.cell, one.what, one.value
-        note.text, when.text = one.note, one.when
+        def ask(wanted: bool) -> None:
+            shown(begin, not wanted)
+            shown(form, wanted)
 
-    return row, fill
+        async def withdraw() -> None:
+            said = await ordered(self._withdraw, at["number"], at["why"])
+            why.wrong(said.removeprefix("Not done. "))
+            if not said:
+                ask(False)
+                field.set("")
+                await self._changed()
+
+        with box("li") as row:
+            cell = Text("b")
+            with box("div"):
+                with box("p"):
+                    what, value = Text("span", "", "rs-what"), Text("b")
+                note, when, gone = Text("p"), Text("small"), Text("p", "", "rs-gone")
+                begin = button("Withdraw", "quiet", lambda: ask(True))
+                with box("div", "rs-withdraw") as form:
+                    with Labelled("Why it does not hold", "It stays in the record as it was written, marked.") as why:
+                        field = Field("text", "", take, at_once=True, maxlength="500")
+                    with box("div", "actions"):
+                        button("Withdraw it", "", withdraw)
+                        button("Let it stand", "quiet", lambda: ask(False))
+        shown(form, False)
+
+        def fill(one: HandRow) -> None:
+            if at["number"] != one.number or one.gone:
+                ask(False)
+            at["number"] = one.number
+            cell.text, what.text, value.text = one.cell, one.what, one.value
+            note.text, when.text, gone.text = one.note, f"{one.when}, {one.by}", one.gone
+            attribute(row, "data-gone", "yes" if one.gone else None)
+            attribute(begin, "aria-label", f"Withdraw {one.cell}, {one.what}")
+            if one.gone:
+                shown(begin, False)
+
+        return row, fill
+
+    def _withdraw(self, number: int, why: str) -> None:
+        self._service.withdraw_finding(
+            number, why, self._reader.name, chamber_id=self._chamber_id, session_id=self._session_id
+        )

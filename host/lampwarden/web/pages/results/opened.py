@@ -3,12 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ....domain.finding import HandFinding
 from ....domain.reading import Way
 from ....domain.sheet import Sheet
 from ....errors import LampwardenError, UnknownName
 from ....findings.conclude import Conclusions
 from ....service import Service
+from ....service.by_hand import KeptFinding
 from ....service.seen import Look
 from ....store.records import Session
 from ...results_view.moments import ways
@@ -28,7 +28,7 @@ class Opened:
     """Its readings, then those after its end."""
     followed: tuple[Look, ...]
     """Of these, the ones after its end."""
-    hand: tuple[HandFinding, ...]
+    hand: tuple[KeptFinding, ...]
     found: Mapping[Way, Conclusions]
     """By way of reading, the one with most readings first."""
     seq: int = 0
@@ -54,7 +54,7 @@ def opened(service: Service, chamber_id: str, session_id: str) -> Opened:
         sheet=service.sheet_of(session_id),
         looks=looks,
         followed=followed,
-        hand=tuple(service.findings(session_id)),
+        hand=tuple(service.hand_findings(session_id)),
         found={way: service.conclusions(session_id, way) for way in ways(looks)},
         seq=last[-1].seq if last else 0,
     )

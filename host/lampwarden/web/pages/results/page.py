@@ -34,7 +34,7 @@ from .treatments import AcrossPart, ArmsPart, ChecksPart
 
 LOOK_S = 5.0
 """How often a page looks whether something was read while its session goes on, s."""
-NEWS = {"photo_read", "photo_refused", "reading_typed", "found_by_hand", "ended"}
+NEWS = {"photo_read", "photo_refused", "reading_typed", "found_by_hand", "finding_withdrawn", "ended"}
 """Kinds of lines after which a session's results are others."""
 
 
@@ -91,7 +91,7 @@ class ResultPage:
             self._said = ConclusionsPart()
             self._checks = ChecksPart()
             self._pair = PairPart(chamber_id, self._choose)
-            self._cells = CellsPart(f"/api/chambers/{chamber_id}/sessions/{session_id}/colours.csv")
+            self._cells = CellsPart(f"/api/chambers/{chamber_id}/sessions/{session_id}/record/colours.csv")
             self._curves = CurvesPart()
             self._arms = ArmsPart()
             self._sentences = SentencesPart()
