@@ -1,6 +1,7 @@
 """The commands. Each does its imports itself, so that `--help` answers at once."""
 
 import json
+import logging
 import signal
 import socket
 import sys
@@ -32,9 +33,12 @@ if TYPE_CHECKING:
     from .domain.commissioning import Papers
     from .domain.program import Program
     from .notify.notifier import Notifier
+    from .publishing.metrics import Metrics
     from .rehearsal import Report
     from .service import Service
     from .settings import Settings
+
+log = logging.getLogger(__name__)
 
 EXIT_WRONG = 2
 """Exit code when the person's input is wrong, as shells use it."""
@@ -102,8 +106,10 @@ def demo(
     """
     from .demo import Demo
     from .notify import messenger
+    from .publishing.metrics import Metrics
     from .rehearsal import demo_programs
     from .settings import settings
+    from .upkeep import log_lines
     from .upkeep.folder import held
 
     chosen = _read_program(program) if program else demo_programs()["ferry_timetable"]
@@ -113,6 +119,7 @@ def demo(
     with held(folder) as database:
         show = Demo(chosen, database, seed=seed, speed=speed, hands_off=hands_off, start_utc=datetime.now(UTC))
         notifier = messenger(show.store, folder, show.service)
+        log_lines.begin()
         notifier.start()
         typer.echo(f"Simulated chamber, {speed:g} times faster than real. Everything it shows is invented.")
         typer.echo(f"Records of this demo: {folder}")
@@ -125,6 +132,7 @@ def demo(
             notice="Simulated chamber: everything shown is invented.",
             notifier=notifier,
             programs=demo_programs(),
+            measured=Metrics(show.service, folder, messages_waiting=notifier.waiting),
         )
         notifier.close()
     outcome = show.outcome()
@@ -146,6 +154,9 @@ def serve(
         bool,
         typer.Option("--uncommissioned", help="Let sessions start without a commissioning record: no lamps, no sheet."),
     ] = False,
+    log_form: Annotated[
+        str | None, typer.Option("--log", help="Form of log lines: text for people, json for a collector.")
+    ] = None,
 ) -> None:
     """Mind real chambers: talk to their boards, run sessions, serve the dashboard.
 
@@ -156,15 +167,20 @@ def serve(
     from .link.board import Board
     from .link.transport import open_transport
     from .notify import messenger
+    from .publishing import publisher
+    from .publishing.metrics import Metrics
     from .service import Service
     from .settings import settings
     from .store.store import Store
     from .store.writer import ThreadWriter
+    from .upkeep import log_lines
     from .upkeep.folder import held
     from .upkeep.nightly import Nightly
     from .upkeep.pulse import Pulse, to_systemd, word_every_s
 
-    options = settings(host=host, port=port, data=data, names=name or None, certificate=certificate, key=key)
+    options = settings(
+        host=host, port=port, data=data, names=name or None, certificate=certificate, key=key, log=log_form
+    )
     access.must_sign_in(options.host, options.data)
     described = upkeep.read_chambers(chambers)
     with held(options.data) as database:
@@ -172,7 +188,9 @@ def serve(
         service = Service(
             store, clock, start_grace_s=60 * options.start_grace_min, notified=lambda: notifier.came_through()
         )
+        log_lines.begin(service.session_under_way, as_json=options.log == "json")
         notifier = messenger(store, options.data, service)
+        broker = publisher(store, options.data, service.chambers)
         pulse = Pulse(to_systemd(), word_every_s())
         writers = []
         for chamber in described:
@@ -184,14 +202,24 @@ def serve(
         nightly = Nightly(
             database, options.backup_folder, hour=options.backup_hour, keep=options.backup_keep, say=service.report
         )
-        typer.echo(f"Records: {options.data}")
+        measured = Metrics(
+            service,
+            options.data,
+            messages_waiting=notifier.waiting,
+            broker=lambda: broker.state if broker is not None else None,
+        )
+        _say(options, f"Records: {options.data}")
         try:
             nightly.start()
             notifier.start()
+            if broker is not None:
+                broker.start()
             papers = partial(newest, options.data)
-            _serve(service, options, browser=False, papers=papers, notifier=notifier)
+            _serve(service, options, browser=False, papers=papers, notifier=notifier, measured=measured)
         finally:
             notifier.close()
+            if broker is not None:
+                broker.close()
             for writer in writers:
                 writer.close()
             nightly.close()
@@ -274,12 +302,14 @@ def _serve(
     papers: "Callable[[str], Papers] | None" = None,
     notifier: "Notifier | None" = None,
     programs: "Mapping[str, Program] | None" = None,
+    measured: "Metrics | None" = None,
 ) -> None:
     """Serves the dashboard until Ctrl-C, SIGTERM or `done`; the keepers run meanwhile."""
     import uvicorn
 
     from .web.app import create_app
     from .web.auth.access import Access
+    from .web.auth.calls import closed
 
     host = options.host
     web: FastAPI = create_app(
@@ -289,11 +319,13 @@ def _serve(
         hosts=options.names,
         papers=papers,
         notifier=notifier,
+        measured=measured,
         access=Access(
             options.data,
             service.report,
             must_sign_in=access.must_sign_in(host, options.data),
             watchers_stop=options.watchers_stop,
+            closed=closed(service),
         ),
     )
     certificate, key = _https(options)
@@ -301,7 +333,15 @@ def _serve(
     name = "localhost" if host in ("127.0.0.1", "::1") else host
     address = f"{'https' if certificate else 'http'}://{name}:{listener.getsockname()[1]}/"
     server = uvicorn.Server(
-        uvicorn.Config(web, log_level="warning", timeout_graceful_shutdown=3, ssl_certfile=certificate, ssl_keyfile=key)
+        uvicorn.Config(
+            web,
+            log_config=None,  # its lines go where ours go
+            log_level="warning",
+            access_log=False,  # addresses may hold what opens a page
+            timeout_graceful_shutdown=3,
+            ssl_certfile=certificate,
+            ssl_keyfile=key,
+        )
     )
     # The server gives a signal back once it has stopped; SIGTERM would then end the process with the lamps unattended.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
@@ -311,7 +351,7 @@ def _serve(
     try:
         if before is not None:
             before()
-        typer.echo(f"Dashboard: {address}   (Ctrl-C stops)")
+        _say(options, f"Dashboard: {address}   (Ctrl-C stops)")
         if browser and sys.stdout.isatty():
             webbrowser.open(address)
         server.run(sockets=[listener])
@@ -320,6 +360,14 @@ def _serve(
     finally:
         service.close()
         listener.close()
+
+
+def _say(options: "Settings", text: str) -> None:
+    """Tells the person who has started the daemon; a collector gets it as a log line like all others."""
+    if options.log == "json":
+        log.info(text)
+    else:
+        typer.echo(text)
 
 
 def _https(options: "Settings") -> tuple[Path | None, Path | None]:

@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from typing import Literal
 
 from pydantic import Field, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
@@ -33,6 +34,8 @@ class Settings(BaseSettings):
     """Certificate chain (PEM): the dashboard then speaks https only."""
     key: Path | None = None
     """Private key of the certificate (PEM), without a passphrase."""
+    log: Literal["text", "json"] = "text"
+    """How log lines look: `text` for people, `json` for a collector."""
     watchers_stop: bool = True
     """Whether those who may only watch may stop the lamps."""
     backups: Path | None = None

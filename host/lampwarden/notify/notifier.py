@@ -7,6 +7,7 @@ day costs nothing but time: tries go on, ever further apart, until the message i
 
 import logging
 import threading
+from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
@@ -114,6 +115,10 @@ class Notifier:
                 return False, f"The last message over '{each.channel.name}' has not come through.{why}"
         names = ", ".join(f"'{each.channel.name}'" for each in standing)
         return True, f"The last message came through over {names}."
+
+    def waiting(self) -> dict[str, int]:
+        """How many messages are not out yet, by chamber."""
+        return dict(Counter(delivery.chamber_id for delivery in self._outbox.open()))
 
     def newest(self, chamber_id: str, limit: int = 50) -> list[Delivery]:
         """The newest messages of a chamber."""
@@ -227,7 +232,7 @@ class Notifier:
         try:
             said = self._send(url, delivery.title, body, Urgency(delivery.urgency))
         except Exception as error:  # whatever a channel's plugin does, the message stays
-            log.exception("channel %s failed", delivery.channel)
+            log.exception("channel %s failed", delivery.channel, extra={"chamber_id": delivery.chamber_id})
             said = f"The channel failed ({type(error).__name__})."
         now, tries = self._utc(), delivery.tries + 1
         pause = PAUSES_S[min(tries, len(PAUSES_S)) - 1]
@@ -237,7 +242,8 @@ class Notifier:
             self._outbox.settle([move], utc_text(now))
             self._own.discard((delivery.number, delivery.channel))
         except LampwardenError as error:
-            log.error("it could not be recorded what came of message %d: %s", delivery.number, error)
+            about = {"chamber_id": delivery.chamber_id}
+            log.error("it could not be recorded what came of message %d: %s", delivery.number, error, extra=about)
         self._wake.set()
 
     def _to(self, message: Message, channels: Channels, now: datetime) -> NewMessage:

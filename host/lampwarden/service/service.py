@@ -22,6 +22,7 @@ from .measured import Measured
 from .rehearsals import Rehearsals
 from .sheet_pictures import SheetPictures
 from .starting import GRACE_S, Notified, Starting, no_messages
+from .turns import Turns
 
 
 class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
@@ -34,6 +35,7 @@ class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
         super().__init__(store, clock, start_grace_s=start_grace_s, notified=notified)
         self._watchers: dict[str, Callable[[Snapshot], None]] = {}
         self._threads: list[threading.Thread] = []
+        self._turns_of: dict[str, Turns] = {}
 
     # --- life ---------------------------------------------------------------------------------------------------------
 
@@ -56,6 +58,7 @@ class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
     def run(self) -> None:
         """Starts each keeper in a thread of its own."""
         for chamber_id, keeper in self._keepers.items():
+            self._turns_of[chamber_id] = Turns(self._clock.now_s())
             thread = threading.Thread(
                 target=keeper.run, args=(self._watchers[chamber_id],), name=f"keeper-{chamber_id}", daemon=True
             )
@@ -79,6 +82,8 @@ class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
 
         def at_each_turn(snapshot: Snapshot) -> None:
             nonlocal looked_at
+            answered = snapshot.board.trouble is None
+            self._turns_of[chamber_id] = self._turns_of[chamber_id].after(self._clock.now_s(), answered=answered)
             self._later.look()
             at_rest = snapshot.session is None or not snapshot.session.active
             if at_rest and snapshot.session_id != looked_at:
@@ -116,6 +121,12 @@ class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
         """The newest snapshot of a chamber. Raises UnknownName."""
         return self._keeper(chamber_id).snapshot
 
+    def session_under_way(self, chamber_id: str) -> str | None:
+        """Id of the session that has not ended; None: there is none, or no such chamber."""
+        keeper = self._keepers.get(chamber_id)
+        session = keeper.snapshot.session if keeper is not None else None
+        return keeper.snapshot.session_id if keeper is not None and session is not None and session.active else None
+
     def sessions(self, chamber_id: str, limit: int = 50, before: str | None = None) -> list[SavedSession]:
         """Sessions of a chamber, the newest first. Raises UnknownName."""
         self._keeper(chamber_id)
@@ -142,9 +153,18 @@ class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
         return self._store.readings(session_id, points_max)
 
     def at_work(self) -> bool:
-        """True while every chamber is minded and the journal reaches the disk."""
+        """True while every keeper turns and the journal reaches the disk."""
+        now_s = self._clock.now_s()
         minded = len(self._threads) == len(self._keepers) and all(thread.is_alive() for thread in self._threads)
-        return minded and all(snapshot.storage_trouble is None for snapshot in self.chambers())
+        turning = not any(turns.stands(now_s) for turns in self._turns_of.values())
+        return minded and turning and all(snapshot.storage_trouble is None for snapshot in self.chambers())
+
+    def turns(self, chamber_id: str) -> tuple[Turns, float]:
+        """How regularly a chamber's keeper turns, and the time since its last turn, s. Raises UnknownName."""
+        self._keeper(chamber_id)
+        now_s = self._clock.now_s()
+        turns = self._turns_of.get(chamber_id, Turns(now_s))
+        return turns, turns.gap_s(now_s)
 
     # --- orders -------------------------------------------------------------------------------------------------------
 

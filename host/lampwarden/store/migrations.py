@@ -308,3 +308,9 @@ def m006_keeping(db: Database) -> None:
         CREATE TRIGGER drafts_refuse_delete BEFORE DELETE ON drafts
         WHEN OLD.kind <> 'sheet' OR NOT EXISTS (SELECT 1 FROM removals WHERE what = 'sheet' AND id = OLD.id)
         BEGIN SELECT RAISE(ABORT, 'what was saved is kept'); END""")
+
+
+@LADDER()
+def m007_published(db: Database) -> None:
+    """The place up to which the journal was published to a broker."""
+    db.execute("CREATE TABLE published_place (one INTEGER PRIMARY KEY CHECK (one = 1), seq INTEGER NOT NULL) STRICT")

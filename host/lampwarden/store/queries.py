@@ -102,11 +102,12 @@ class Queries:
         return None if row is None else _session(row)
 
     def journal(
-        self, session_id: str | None, chamber_id: str, after_seq: int = 0, limit: int = LINES_MAX
+        self, session_id: str | None, chamber_id: str | None, after_seq: int = 0, limit: int = LINES_MAX
     ) -> list[SavedLine]:
         """Lines of a session, or with None of the whole chamber, after `after_seq`, the oldest first.
 
-        At most LINES_MAX: ask again after the last one's `seq` until none comes.
+        Without a chamber either: of all chambers. At most LINES_MAX: ask again after the last one's `seq` until none
+        comes.
         """
         return self._lines(session_id, chamber_id, "seq > ? ORDER BY seq", after_seq, limit)
 

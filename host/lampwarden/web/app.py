@@ -14,8 +14,9 @@ from ..domain.commissioning import Papers
 from ..domain.program import Program
 from ..errors import UnknownName
 from ..notify.notifier import Notifier
+from ..publishing.metrics import Metrics
 from ..service import Service
-from . import camera_try, sheet_pictures
+from . import camera_try, metrics, sheet_pictures
 from .api import create_api
 from .auth.access import Access
 from .auth.gate import PERSON, Gate, Person
@@ -68,12 +69,14 @@ def create_app(
     notifier: Notifier | None = None,
     access: Access | None = None,
 ) -> FastAPI:
+    measured: Metrics | None = None,
     """The dashboard of a service. Call it once in a process: the page framework keeps its state in globals.
 
     The service is run and closed by the caller. `programs`: programs the page offers to start, by a short name;
     `notice`: a line shown on top of the page; `hosts`: names this host is asked by, besides localhost and addresses;
     `papers`: the newest papers of a board, by its serial number; None: there are none here;
-    `notifier`: what sends messages; `access`: passwords and tokens; None: whoever gets here may do everything.
+    `notifier`: what sends messages; `access`: passwords and tokens; None: whoever gets here may do everything;
+    `measured`: what is shown at /metrics; None: nothing.
     """
     app = FastAPI(title=title, docs_url=None, redoc_url=None, openapi_url=None)
     if access is not None:
@@ -85,6 +88,8 @@ def create_app(
     site = Site(service, title, programs or {}, notice, papers or (lambda board_id: Papers()), notifier=notifier)
     app.include_router(camera_try.routes(site.test_photos))
     for path, page in PAGES.items():
+    if measured is not None:
+        app.include_router(metrics.routes(measured))
         _serve(site, path, page)
 
     @app.get("/")

@@ -147,6 +147,7 @@ async def _http(_: Request, error: Exception) -> JSONResponse:
 
 
 async def _unexpected(request: Request, error: Exception) -> JSONResponse:
-    log.error("%s %s failed", request.method, request.url.path, exc_info=error)
+    about = {"chamber_id": request.path_params.get("chamber_id")}
+    log.error("%s %s failed", request.method, request.url.path, exc_info=error, extra=about)
     detail = "A mistake in the program; please report it. The chamber goes on as it was. The log tells more."
     return _answer(Problem(type="/api/problems#mistake", title="A mistake in the program", status=500, detail=detail))

@@ -10,7 +10,8 @@ from ...errors import NotAllowed
 
 SERVICE_READS = frozenset(
     (
-        *("at_work", "chamber", "chambers", "snapshot", "utc", "sessions", "session", "readings"),
+        *("at_work", "turns", "chamber", "chambers", "snapshot", "utc", "sessions", "session", "readings"),
+        "session_under_way",
         *("journal", "last_lines", "search_journal", "verify_journal"),
         *("sheets", "sheet", "sheet_picture", "plans", "plan", "preflight", "planned_starts", "planned_start"),
         *("calibrations", "lit_hours", "air_history", "has_camera", "rehearsal"),
@@ -18,8 +19,7 @@ SERVICE_READS = frozenset(
     )
 )
 """Calls of the service that change nothing. What is not named here is an order."""
-        *("hand_findings",),
-NOTIFIER_READS = frozenset(("standing", "newest", "channels", "trouble", "came_through"))
+NOTIFIER_READS = frozenset(("standing", "waiting", "newest", "channels", "trouble", "came_through"))
 """The same of the notifier."""
 
 
