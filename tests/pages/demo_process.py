@@ -22,6 +22,7 @@ from lampwarden.notify import messenger
 from lampwarden.rehearsal import demo_programs
 from lampwarden.web.app import create_app
 from lampwarden.web.auth.access import Access
+from lampwarden.web.auth.calls import closed
 from lampwarden.web.auth.people import PeopleFile, Role
 
 NOTICE = "Simulated chamber: everything shown is invented."
@@ -104,7 +105,7 @@ def main() -> None:
         papers = partial(newest, Path(folder))
         notifier = messenger(show.store, Path(folder), show.service)
         notifier.start()
-        access = Access(Path(folder), show.service.report)
+        access = Access(Path(folder), show.service.report, closed=closed(show.service))
         app = create_app(
             show.service, programs=programs, notice=NOTICE, papers=papers, notifier=notifier, access=access
         )

@@ -24,7 +24,10 @@ from lampwarden.service import Service
 from lampwarden.store.store import Store
 from lampwarden.store.writer import DirectWriter
 from lampwarden.web.api import create_api
+from lampwarden.web.auth.people import People
 from lampwarden.web.guard import Guard
+
+from .served import Served
 
 CHAMBER = Chamber(
     id="bench",
@@ -177,3 +180,19 @@ def api(bench: Bench) -> Asker:
     app = FastAPI()
     app.mount("/api", create_api(bench.service))
     return Asker(Guard(app))
+
+
+Serve = Callable[..., Served]
+
+
+@pytest.fixture
+def serve(bench: Bench, tmp_path: Path) -> Iterator[Serve]:
+    started: list[Served] = []
+
+    def start(people: People | None, *, must: bool = False, watchers_stop: bool = True) -> Served:
+        started.append(Served(bench, tmp_path, people, must=must, watchers_stop=watchers_stop))
+        return started[-1]
+
+    yield start
+    for each in started:
+        each.close()

@@ -1,9 +1,11 @@
 """The file of channels: where messages go, what may wait at night. It holds passwords, so its owner alone reads it."""
 
+import ipaddress
 import tomllib
 from datetime import datetime, time
 from enum import Enum, unique
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import tomlkit
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -64,6 +66,20 @@ class Channels(BaseModel):
             if names.count(name) > 1:
                 raise ValueError(f"two channels are called '{name}'; give each its own name")
         return self
+
+    @property
+    def no_links(self) -> str:
+        """Why messages carry no links, as a sentence; empty: they do."""
+        if not self.address:
+            return "Messages carry no link, because the address of this dashboard for phones is not set."
+        host = urlsplit(self.address).hostname or ""
+        try:
+            own = ipaddress.ip_address(host).is_loopback
+        except ValueError:
+            own = host == "localhost" or host.endswith(".localhost")
+        if own:
+            return f"Messages carry no link, because {self.address} means nothing outside this computer."
+        return ""
 
     def quiet(self, local: datetime) -> bool:
         """True if messages that can wait should wait at this local time."""

@@ -53,7 +53,7 @@ class Notifier:
         *,
         utc: Callable[[], datetime] = lambda: datetime.now(UTC),
         send: Send = send,
-        link: Callable[[Message | Delivery], str] = lambda message: "",
+        link: Callable[[Delivery], str] = lambda delivery: "",
     ) -> None:
         """`link` gives the path of the page that answers a message, such as /now/attic; empty: none."""
         self._outbox, self._file, self._snapshots, self._utc = outbox, channels, snapshots, utc
@@ -220,7 +220,7 @@ class Notifier:
             torn = delivery.state == "trying"
             self._outbox.settle([(delivery, "trying", delivery.tries + 1, utc_text(now), delivery.said)], utc_text(now))
             self._own.add((delivery.number, delivery.channel))
-            address = channels.address.rstrip("/")
+            address = "" if channels.no_links else channels.address.rstrip("/")
             url = ways[delivery.channel].url
             self._under_way[delivery.channel] = self._pool.submit(self._try, delivery, url, address, torn=torn)
 
@@ -228,7 +228,8 @@ class Notifier:
         body = (AGAIN if torn else "") + delivery.body
         path = self._link(delivery) if address else ""
         if path:
-            body = f"{body}\n{address}{path}"
+            lead = "Answer here; this link opens once:" if delivery.checkpoint else "Look here:"
+            body = f"{body}\n\n{lead}\n{address}{path}"
         try:
             said = self._send(url, delivery.title, body, Urgency(delivery.urgency))
         except Exception as error:  # whatever a channel's plugin does, the message stays

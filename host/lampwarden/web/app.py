@@ -19,7 +19,8 @@ from ..service import Service
 from . import camera_try, metrics, sheet_pictures
 from .api import create_api
 from .auth.access import Access
-from .auth.gate import PERSON, Gate, Person
+from .auth.gate import Gate
+from .auth.person import PERSON, Person
 from .auth.watching import NOTIFIER_READS, SERVICE_READS, watching
 from .guard import Guard
 from .pages.chamber import ChamberPage
@@ -126,7 +127,7 @@ def _serve(site: Site, path: str, page: Callable[..., object]) -> None:
         try:
             site.service.snapshot(chamber_id)
             opened = {"opened": await run_in_threadpool(fetch, given, **names)} if fetch else {}
-            page(given, Reader(request.cookies, person.role if person else None), **names, **opened)
+            page(given, _reader(request, person), **names, **opened)
         except UnknownName:
             return HTMLResponse(NOT_FOUND, 404)
         return None
@@ -135,4 +136,10 @@ def _serve(site: Site, path: str, page: Callable[..., object]) -> None:
 def _for(person: Person, site: Site) -> Site:
     """The dashboard, giving orders only as long as this person may."""
     notifier = watching(site.notifier, NOTIFIER_READS, person.may_operate) if site.notifier else None
-    return replace(site, service=watching(site.service, SERVICE_READS, person.may_operate), notifier=notifier)
+    service = watching(site.service, SERVICE_READS, person.may_operate, person.call)
+    return replace(site, service=service, notifier=notifier)
+
+
+def _reader(request: Request, person: Person | None) -> Reader:
+    call = person.call() if person else None
+    return Reader(request.cookies, person.role if person else None, call.checkpoint if call else "")

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, File, Form, Path, Query, UploadFile
+from fastapi import APIRouter, File, Form, Path, Query, Request, UploadFile
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -12,6 +12,7 @@ from ...findings.conclude import Conclusions
 from ...imaging.instrument import LETTERS_MAX, REPEAT_DE00, decoded, parse_instrument_file
 from ...service import Service
 from ...service.seen import Look
+from ..auth.calls import check_request
 from .problems import responses
 from .reading import ChamberId, SessionId
 
@@ -66,6 +67,7 @@ def routes(service: Service) -> APIRouter:
 
     @router.post("/chambers/{chamber_id}/photos", summary="Send photos of one moment", status_code=201, responses=TAKEN)
     def send(
+        request: Request,
         chamber_id: ChamberId,
         by: By,
         files: Annotated[list[UploadFile], File(description="One photo, or several of the same moment (a bracket).")],
@@ -75,6 +77,8 @@ def routes(service: Service) -> APIRouter:
         way: Annotated[Way, Form(description="phone, or fixed for a camera that stays in its place.")] = Way.PHONE,
     ) -> LookOut:
         """Reads them and answers within seconds. A photo that cannot be read is kept, and the reading says why."""
+        named = {"chamber_id": chamber_id, "session_id": session, "sheet_id": sheet, "checkpoint": checkpoint}
+        check_request(request, service, "read_photos", **named)
         photos = [(file.filename or "photo", file.file.read()) for file in files]
         return _look(
             service.read_photos(
@@ -89,8 +93,10 @@ def routes(service: Service) -> APIRouter:
         )
 
     @router.post("/chambers/{chamber_id}/camera", summary="Take a photo now", status_code=201, responses=TAKEN)
-    def camera(chamber_id: ChamberId, order: CameraOrder) -> LookOut:
+    def camera(chamber_id: ChamberId, order: CameraOrder, request: Request) -> LookOut:
         """With the chamber's own camera, and reads it like one that was sent."""
+        named = {"session_id": order.session, "sheet_id": order.sheet, "checkpoint": order.checkpoint}
+        check_request(request, service, "take_photo", chamber_id=chamber_id, **named)
         return _look(service.take_photo(chamber_id, order.by, order.session, order.sheet, order.checkpoint))
 
     @router.get(

@@ -6,7 +6,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from ...errors import LampwardenError
+from ...errors import LampwardenError, NotAllowed
+from ...notify.links import Call, Links
 from .patience import Patience
 from .people import PeopleFile, Role
 from .signed_in import SignedIn
@@ -24,11 +25,19 @@ class Access:
     """Who may touch the chambers of one data folder.
 
     `must_sign_in`: the dashboard is open to the network; without a password nobody is let in. `watchers_stop`: those
-    who watch may stop the lamps.
+    who watch may stop the lamps. `closed`: why a link opens nothing any more, as a sentence; empty: it does.
     """
 
-    def __init__(self, folder: Path, report: Report, *, must_sign_in: bool = False, watchers_stop: bool = True) -> None:
-        self._report = report
+    def __init__(
+        self,
+        folder: Path,
+        report: Report,
+        *,
+        must_sign_in: bool = False,
+        watchers_stop: bool = True,
+        closed: Callable[[Call], str] = lambda call: "",
+    ) -> None:
+        self._report, self._closed, self._links = report, closed, Links(folder)
         self.must_sign_in, self.watchers_stop = must_sign_in, watchers_stop
         self._file = PeopleFile(folder)
         self._file.read()
@@ -73,6 +82,30 @@ class Access:
             self._signed_in.save()
         self._say("signed_in", f"Somebody at {address} signed in: may {role.value}.")
         return token
+
+    def called(self, path: str) -> Call:
+        """What the link of this path opens. Raises NotAllowed, which says why it opens nothing and what to do."""
+        call = self._links.read(path)
+        if why := self._closed(call):
+            raise NotAllowed(why)
+        return call
+
+    def call_of(self, token: str) -> Call | None:
+        """The checkpoint that who holds this token may answer though they may only watch."""
+        return self._signed_in.call(token, self._file.newest())
+
+    def open_by_link(self, path: str, token: str, address: str) -> tuple[Call, str]:
+        """Uses a link up: what it opens, and the token for the browser. Raises NotAllowed. Blocks."""
+        call = self.called(path)
+        with self._at_work:
+            token = self._signed_in.open_by_link(call, self._file.newest(), token)
+            self._signed_in.save()
+        self._say(
+            "link_used",
+            f"Somebody at {address} opened photo '{call.checkpoint}' by the link in a message: may look, photograph and"
+            " answer it, and stop the lamps.",
+        )
+        return call, token
 
     def sign_out(self, token: str, address: str) -> None:
         """Ends a sign-in. Blocks."""

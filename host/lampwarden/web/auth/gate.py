@@ -6,10 +6,9 @@ everybody may do everything, but only this computer itself is listened to.
 
 import asyncio
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
 from math import ceil
-from urllib.parse import parse_qs
+from time import time
+from urllib.parse import parse_qs, quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import URL
@@ -17,29 +16,23 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from ...errors import NotAllowed
+from ...notify.links import PATH as CALL
+from ...notify.links import Call
 from ..guard import READS, refuse
 from . import sign_in
 from .access import Access
 from .people import PASSWORD_LETTERS_MAX, Role
+from .person import PERSON, Person
 from .signed_in import STAYS_S
 
 COOKIE = "lampwarden_session"
-PERSON = "lampwarden.person"
-"""Key of the Person in the request's scope."""
 HEALTH = "/api/health"
 _STOP = re.compile(r"/api/chambers/[^/]+/stop")
+_ANSWERS = ("answer", "photos", "camera", "inspection")
+"""Last parts of the addresses that answer a checkpoint; what stands behind them looks whether it is the right one."""
 _TELLS_OF_PAGES = "/_nicegui"
 """What pages send of themselves. Orders in it come to the page's own service, which refuses those who only watch."""
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """Who asks."""
-
-    role: Role | None
-    """None: nobody has to sign in, and everybody may operate."""
-    may_operate: Callable[[], bool]
-    """Whether they may still operate; False once they have signed out."""
 
 
 class Gate:
@@ -63,6 +56,8 @@ class Gate:
                 await refuse(scope, receive, send, 403, "No password is set", detail)
             elif path in (sign_in.PATH, sign_in.OUT):
                 await RedirectResponse("/", 303)(scope, receive, send)
+            elif path.startswith(CALL) and scope["type"] == "http":
+                await self._called(Request(scope, receive))(scope, receive, send)
             else:
                 await self._let_in(scope, receive, send, None, HTTPConnection(scope))
             return
@@ -70,6 +65,11 @@ class Gate:
         if scope["type"] == "http" and path in (sign_in.PATH, sign_in.OUT):
             answer = await (self._sign_in if path == sign_in.PATH else self._sign_out)(Request(scope, receive))
             await answer(scope, receive, send)
+            return
+        if scope["type"] == "http" and path.startswith(CALL):
+            reads = scope["method"] in READS
+            request = Request(scope, receive)
+            await (self._called(request) if reads else await self._by_link(request))(scope, receive, send)
             return
         role = self._role(asking)
         if role is not None:
@@ -88,7 +88,12 @@ class Gate:
         self, scope: Scope, receive: Receive, send: Send, role: Role | None, asking: HTTPConnection
     ) -> None:
         may_operate = role is not Role.WATCH
-        scope[PERSON] = Person(role, lambda: may_operate and self._as_before(role, asking))
+        token = asking.cookies.get(COOKIE, "")
+
+        def call() -> Call | None:
+            return self._access.call_of(token) if role is Role.WATCH else None
+
+        scope[PERSON] = Person(role, lambda: may_operate and self._as_before(role, asking), call)
         if scope["type"] == "websocket":
 
             async def receive_while_signed_in() -> Message:
@@ -99,7 +104,7 @@ class Gate:
                 return {"type": "websocket.disconnect", "code": 1008}
 
             await self._app(scope, receive_while_signed_in, send)
-        elif self._may(role, scope["method"], scope["path"]):
+        elif self._may(role, call(), scope["method"], scope["path"]):
             await self._app(scope, receive, send)
         else:
             detail = "You may watch, but not do this. Sign in with the password for operating."
@@ -111,9 +116,13 @@ class Gate:
             return role is None and not self._access.must_sign_in
         return role is not None and self._role(asking) is role
 
-    def _may(self, role: Role | None, method: str, path: str) -> bool:
+    def _may(self, role: Role | None, call: Call | None, method: str, path: str) -> bool:
         if role is not Role.WATCH or method in READS or path.startswith(_TELLS_OF_PAGES):
             return True
+        if call is not None and method == "POST":
+            here = f"/api/chambers/{call.chamber_id}/"
+            if path in [f"{here}{last}" for last in (*_ANSWERS, "stop")]:
+                return True
         return self._access.watchers_stop and method == "POST" and _STOP.fullmatch(path) is not None
 
     def _role(self, asking: HTTPConnection) -> Role | None:
@@ -122,7 +131,33 @@ class Gate:
             return self._access.by_token(token.strip())
         return self._access.by_cookie(asking.cookies.get(COOKIE, ""))
 
-    # --- the two addresses of its own ---------------------------------------------------------------------------------
+    # --- addresses of its own -----------------------------------------------------------------------------------------
+
+    def _called(self, request: Request) -> Response:
+        """The page behind a link in a message. Mail programs look at links by themselves: it uses nothing up."""
+        theme = request.cookies.get("lampwarden_theme", "")
+        try:
+            call = self._access.called(request.url.path)
+        except NotAllowed as error:
+            return HTMLResponse(sign_in.closed_page(str(error), theme=theme), 410, _NOT_KEPT)
+        if not self._access.password_set:
+            return RedirectResponse(_checkpoint(call), 303, _NOT_KEPT)
+        return HTMLResponse(sign_in.call_page(call.checkpoint, theme=theme), headers=_NOT_KEPT)
+
+    async def _by_link(self, request: Request) -> Response:
+        """Opens what a link leads to, once; who may operate already is just led there."""
+        theme, token = request.cookies.get("lampwarden_theme", ""), request.cookies.get(COOKIE, "")
+        address, path = request.client.host if request.client else "unknown", request.url.path
+        try:
+            if self._access.by_cookie(token) is Role.OPERATE:
+                return RedirectResponse(_checkpoint(self._access.called(path)), 303, _NOT_KEPT)
+            call, new = await run_in_threadpool(self._access.open_by_link, path, token, address)
+        except NotAllowed as error:
+            return HTMLResponse(sign_in.closed_page(str(error), theme=theme), 410, _NOT_KEPT)
+        answer = RedirectResponse(_checkpoint(call), 303, _NOT_KEPT)
+        if new != token:
+            _keep(answer, request, new, call.until_s - time())
+        return answer
 
     async def _sign_in(self, request: Request) -> Response:
         theme = request.cookies.get("lampwarden_theme", "")
@@ -162,11 +197,15 @@ class Gate:
 _NOT_KEPT = {"cache-control": "no-store"}
 
 
-def _keep(answer: Response, request: Request, token: str) -> None:
+def _checkpoint(call: Call) -> str:
+    return f"/now/{quote(call.chamber_id, safe='')}#checkpoint"
+
+
+def _keep(answer: Response, request: Request, token: str, stays_s: float = STAYS_S) -> None:
     answer.set_cookie(
         COOKIE,
         token,
-        max_age=int(STAYS_S) if token else 0,
+        max_age=int(stays_s) if token else 0,
         httponly=True,
         samesite="strict",
         secure=request.url.scheme == "https",

@@ -1,4 +1,4 @@
-"""The page that asks for the password. It works without a script."""
+"""What is shown before one is let in: the form for the password, and the way in by a link. Works without a script."""
 
 from html import escape
 from urllib.parse import quote, urlsplit
@@ -39,6 +39,25 @@ def page(*, to: str, wrong: str = "", theme: str = "") -> str:
 <div class="actions"><button class="button main" type="submit">Sign in</button></div></form>
 <p class="hint">To stop the lamps without signing in, press the stop button on the chamber.</p>
 </main></body></html>"""
+
+
+def call_page(checkpoint: str, *, theme: str = "") -> str:
+    """Behind a link in a message: one button, which opens the checkpoint and uses the link up."""
+    return f"""{_head("Photo pause", theme)}</head>
+<body><main class="door"><h1>Photo “{escape(checkpoint)}”</h1>
+<p>This link lets you look, take the photo, go on and stop the lamps, on this device and without a password. It opens
+once.</p>
+<form method="post"><div class="actions">
+<button class="button main" type="submit">Open the checkpoint</button></div></form>
+<p class="hint">To stop the lamps at once, press the stop button on the chamber.</p>
+</main></body></html>"""
+
+
+def closed_page(why: str, *, theme: str = "") -> str:
+    """A link that opens nothing."""
+    return f"""{_head("Photo pause", theme)}</head>
+<body><main class="door"><h1>This link opens nothing</h1><p role="alert">{escape(why)}</p>
+<p><a class="button main" href="/">Go to the chamber</a></p></main></body></html>"""
 
 
 def way_there(to: str) -> str:

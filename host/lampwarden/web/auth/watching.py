@@ -3,10 +3,12 @@
 The question is asked again with each order: a page that is still open when its person has signed out gives none.
 """
 
+import inspect
 from collections.abc import Callable
 from typing import Any, TypeVar, cast
 
-from ...errors import NotAllowed
+from ...notify.links import Call
+from . import calls
 
 SERVICE_READS = frozenset(
     (
@@ -26,14 +28,21 @@ NOTIFIER_READS = frozenset(("standing", "waiting", "newest", "channels", "troubl
 T = TypeVar("T")
 
 
-def watching(behind: T, reads: frozenset[str], may_operate: Callable[[], bool]) -> T:
-    """`behind`, of whose calls all but `reads` raise NotAllowed unless the person may operate."""
-    return cast(T, _Watching(behind, reads, may_operate))
+def watching(
+    behind: T, reads: frozenset[str], may_operate: Callable[[], bool], call: Callable[[], Call | None] = lambda: None
+) -> T:
+    """`behind`, of whose calls all but `reads` raise NotAllowed unless the person may operate.
+
+    `call`: the checkpoint that they may answer all the same, see calls.py.
+    """
+    return cast(T, _Watching(behind, reads, may_operate, call))
 
 
 class _Watching:
-    def __init__(self, behind: Any, reads: frozenset[str], may_operate: Callable[[], bool]) -> None:
-        self._behind, self._reads, self._may_operate = behind, reads, may_operate
+    def __init__(
+        self, behind: Any, reads: frozenset[str], may_operate: Callable[[], bool], call: Callable[[], Call | None]
+    ) -> None:
+        self._behind, self._reads, self._may_operate, self._call = behind, reads, may_operate, call
 
     def __getattr__(self, name: str) -> Any:
         found = getattr(self._behind, name)
@@ -42,9 +51,9 @@ class _Watching:
 
         def order(*arguments: object, **named: object) -> Any:
             if not self._may_operate():
-                raise NotAllowed(
-                    "You may watch, but not give orders. Sign out, and sign in with the password for operating."
-                )
+                answering = self._call()
+                given = inspect.signature(found).bind(*arguments, **named).arguments if answering else {}
+                calls.check(answering, self._behind, name, given)
             return found(*arguments, **named)
 
         return order

@@ -18,11 +18,12 @@ NAME_MAX = 60
 class Reader:
     """Preferences of one page, kept in the browser's cookies, and what its person may do.
 
-    `role`: None if nobody has to sign in. Those who only watch are refused by the service their pages are given.
+    `role`: None if nobody has to sign in. Those who only watch are refused by the service their pages are given, but
+    for answering `checkpoint`, if they came by a link to one.
     """
 
-    def __init__(self, cookies: Mapping[str, str], role: Role | None = None) -> None:
-        self.role = role
+    def __init__(self, cookies: Mapping[str, str], role: Role | None = None, checkpoint: str = "") -> None:
+        self.role, self.checkpoint = role, checkpoint
         self._kept = {
             key: unquote(cookies.get(f"lampwarden_{key}", "")) for key in ("scale", "hours", "zone", "name", "theme")
         }

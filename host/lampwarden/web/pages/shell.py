@@ -71,7 +71,7 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
         with box("div", "whose"):
             Text("a", "Lampwarden", "mark", href="/")
             where = next(c.title for c in chambers if c.id == chamber_id)
-            Text("span", f"{where} · watching only" if reader.role is Role.WATCH else where, "where")
+            Text("span", f"{where}{_may(reader)}", "where")
         if len(PAGES) + len(chambers) > 2:
             with box("nav", aria_label="Pages and chambers"):
                 for path, name in PAGES:
@@ -85,6 +85,12 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
         beat, number = box("i", hidden=""), count(1)
     # Tells the browser that the server is there.
     ui.timer(BEAT_S, lambda: attribute(beat, "data-beat", str(next(number))))
+
+
+def _may(reader: Reader) -> str:
+    if reader.role is not Role.WATCH:
+        return ""
+    return f" · for photo “{reader.checkpoint}”" if reader.checkpoint else " · watching only"
 
 
 def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
