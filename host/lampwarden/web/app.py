@@ -69,8 +69,8 @@ def create_app(
     papers: Callable[[str], Papers] | None = None,
     notifier: Notifier | None = None,
     access: Access | None = None,
-) -> FastAPI:
     measured: Metrics | None = None,
+) -> FastAPI:
     """The dashboard of a service. Call it once in a process: the page framework keeps its state in globals.
 
     The service is run and closed by the caller. `programs`: programs the page offers to start, by a short name;
@@ -88,9 +88,9 @@ def create_app(
     app.include_router(sheet_pictures.routes(service))
     site = Site(service, title, programs or {}, notice, papers or (lambda board_id: Papers()), notifier=notifier)
     app.include_router(camera_try.routes(site.test_photos))
-    for path, page in PAGES.items():
     if measured is not None:
         app.include_router(metrics.routes(measured))
+    for path, page in PAGES.items():
         _serve(site, path, page)
 
     @app.get("/")
