@@ -6,7 +6,7 @@ from nicegui import ui
 
 from ...service import Service
 from ..views import Actions, Now, Standing
-from .elements import Field, Rows, Text, box, button, shown
+from .elements import Field, Rows, Text, box, button, paper, shown
 from .reader import Reader, ordered
 
 
@@ -43,7 +43,7 @@ class ActionsPart:
         self._said.text = await ordered(order, *arguments)
 
     def _end_dialog(self) -> ui.dialog:
-        with ui.dialog() as dialog, box("div", "paper", role="alertdialog", aria_label="End the session"):
+        with paper("End the session", alert=True) as dialog:
             Text("h2", "End this session for good?")
             Text("p", "The lamps go dark and the record is closed. It cannot be taken up again. A pause can.")
             why = {"text": ""}

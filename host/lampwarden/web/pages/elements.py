@@ -1,7 +1,8 @@
 """Plain HTML elements that send only what changed."""
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Generic, TypeVar
 
 from nicegui import ui
@@ -54,6 +55,16 @@ def button(text: str, classes: str, action: Callable[[], object]) -> Text:
     made = Text("button", text, f"button {classes}", type="button")
     made.on("click", action)
     return made
+
+
+@contextmanager
+def paper(label: str, classes: str = "", *, alert: bool = False) -> Iterator[ui.dialog]:
+    """A dialog, filled in the `with` block; `label` names it to those who listen. `alert`: it asks for an answer."""
+    with ui.dialog() as dialog, box("div", f"paper {classes}"):
+        dialog.props["aria-label"] = label
+        if alert:
+            dialog.props["role"] = "alertdialog"
+        yield dialog
 
 
 class Field:

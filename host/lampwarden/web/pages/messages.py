@@ -62,6 +62,9 @@ class MessagesPage:
         self._new = {"name": "", "url": "", "wants": Wants.PROMPTS.value}
         frame(site, reader, chamber_id, "messages", self._show)
         ui.page_title("Messages")
+        with box("div", "top"):
+            Text("h1", "Messages", "title")
+            Text("p", "How you are called to a photo pause, or when something is wrong.", "lead")
         with box("div", "page messages"):
             with box("div", "column"), box("section", "part", aria_label="Channels"):
                 Text("h2", "Where messages go")

@@ -43,8 +43,6 @@ class NowPage:
         snapshot = service.snapshot(chamber_id)
         frame(site, reader, chamber_id, "now", self.again)
         with box("div", "news"):
-            if site.notice:
-                Text("p", site.notice, "notice")
             self._trouble = Text("p", "", "warning", role="alert", hidden="")
             self._warnings: Rows[str] = Rows(box("div", aria_live="assertive"), _warning)
         with box("div", "page"):

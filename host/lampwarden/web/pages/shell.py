@@ -10,7 +10,7 @@ from pathlib import Path
 from nicegui import ui
 
 from ..auth.people import Role
-from .elements import Field, Text, attribute, box, button
+from .elements import Field, Text, attribute, box, button, paper
 from .reader import NAME_MAX, Reader
 from .site import Site
 
@@ -45,7 +45,7 @@ HEAD = f"""
 
 # Outside the live part of the page, so that they are there before and after any connection.
 BODY = """
-<div class="stopbar">
+<div class="stopbar" role="region" aria-label="Stop">
   <p class="stopped" id="stopped" role="alert"></p>
   <div class="lost" role="alert">
     No connection: what you see is old. This page tries again by itself, and the lamps' safety does not depend on it.
@@ -67,7 +67,10 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
     ui.add_head_html(HEAD)
     ui.add_body_html(BODY.format(chamber=escape(chamber_id, quote=True)))
     chambers = [snapshot.chamber for snapshot in site.service.chambers()]
-    with box("header", "head", role="banner"):
+    layout, content = ui.context.client.layout, ui.context.client.content
+    content.props["id"] = "content"
+    with layout, box("header", "head") as head:
+        Text("a", "To the content of this page", "skip", href="#content")
         with box("div", "whose"):
             Text("a", "Lampwarden", "mark", href="/")
             where = next(c.title for c in chambers if c.id == chamber_id)
@@ -83,6 +86,10 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
         settings = _settings(reader, changed)
         button("Display", "quiet", settings.open)
         beat, number = box("i", hidden=""), count(1)
+    if site.notice:
+        with box("div", "news"):
+            Text("p", site.notice, "notice")
+    head.move(layout, 0)  # before the page, which the framework makes the one main part
     # Tells the browser that the server is there.
     ui.timer(BEAT_S, lambda: attribute(beat, "data-beat", str(next(number))))
 
@@ -94,7 +101,7 @@ def _may(reader: Reader) -> str:
 
 
 def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
-    with ui.dialog() as dialog, box("div", "paper", role="dialog", aria_label="Display"):
+    with paper("Display") as dialog:
         Text("h2", "Display")
         _choice(reader, changed, "scale", "Temperatures", (("C", "°C"), ("F", "°F")))
         _choice(reader, changed, "hours", "Clock", (("24", "14:20"), ("12", "2:20 pm")))

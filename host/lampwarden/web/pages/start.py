@@ -8,7 +8,7 @@ from ...domain.program import Program
 from ...keeper import Snapshot
 from ...service import Service
 from ..starting import offer
-from .elements import Rows, Text, attribute, box, button, shown
+from .elements import Rows, Text, attribute, box, button, paper, shown
 from .reader import Reader, ordered
 
 CARE = (
@@ -78,7 +78,7 @@ class StartPart:
             attribute(made, "aria-pressed", "true" if key == self._chosen else "false")
 
     def _start_dialog(self) -> ui.dialog:
-        with ui.dialog() as dialog, box("div", "paper", role="alertdialog", aria_label="Start"):
+        with paper("Start", alert=True) as dialog:
             Text("h2", "The lamps will light. Is all ready?")
             with box("ul", "care"):
                 for sentence in CARE:

@@ -39,7 +39,7 @@ class CommissioningPart:
                 "p",
                 "Before its first light a board is tried step by step, dark and empty. The command “lampwarden board"
                 " check” walks through it and writes the record.",
-                "ch-lead",
+                "lead",
             )
             self._trouble = Text("p", "", "ch-trouble", role="alert")
             self._says = Text("p")
@@ -75,7 +75,7 @@ class RegistersPart:
                     "Input registers are what the board is and sees; holding registers are what this computer asks of"
                     " it. Any Modbus program can read them, functions 4 and 3. “Reads” says in words what a number"
                     " stands for.",
-                    "ch-lead",
+                    "lead",
                 )
                 with box("div", "ch-wide", tabindex="0", role="region", aria_label="Registers"), box("table"):
                     with box("thead"), box("tr"):

@@ -22,14 +22,14 @@ class CameraPart:
                     "p",
                     "No camera is set. You photograph by hand at each checkpoint. To let a fixed camera do it, put its"
                     ' command into the chamber\'s file: camera = "... {file}".',
-                    "ch-lead",
+                    "lead",
                 )
                 return
             if chamber.camera:
-                Text("p", "At a checkpoint this command is run; {file} is where it writes the photo.", "ch-lead")
+                Text("p", "At a checkpoint this command is run; {file} is where it writes the photo.", "lead")
                 Text("code", chamber.camera, "ch-command")
             else:
-                Text("p", "A simulated camera looks at the simulated sheet.", "ch-lead")
+                Text("p", "A simulated camera looks at the simulated sheet.", "lead")
             with box("div", "actions"):
                 self._try = button("Take a test photo", "", self._shoot)
             Text(

@@ -18,7 +18,7 @@ class HeatPart:
         self._known: tuple[Chamber, AirModel, Sequence[Series]] | None = None
         with box("section", "part", aria_label="Heating curve"):
             Text("h2", "Heating curve")
-            Text("p", "How far the lamps warm the air above the room. Plans reckon with it.", "ch-lead")
+            Text("p", "How far the lamps warm the air above the room. Plans reckon with it.", "lead")
             self._says = Text("p", "Working it out from earlier sessions…")
             with box("div") as self._holder:
                 self._facts: Rows[tuple[str, str, str]] = Rows(box("dl", "ch-facts"), _fact)

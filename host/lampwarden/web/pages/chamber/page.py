@@ -53,13 +53,13 @@ class ChamberPage:
         chamber = site.service.chamber(chamber_id)
         frame(site, reader, chamber_id, "chamber", self._again)
         ui.page_title(f"Chamber · {chamber.title}")
-        with box("div", "ch-top"):
-            Text("h1", chamber.title, "ch-title")
+        with box("div", "top"):
+            Text("h1", chamber.title, "title")
             Text(
                 "p",
                 "What the chamber is, how strong its light is and how that is known, how warm it gets, and how its"
                 " board is. The calibration can be changed here; the rest stands in the chamber’s file or is measured.",
-                "ch-lead",
+                "lead",
             )
         with box("div", "page ch-page"):
             with box("div", "ch-column"):

@@ -16,11 +16,14 @@ class ZonesPart:
                 "p",
                 "A zone is an area whose lamps are switched together. Its irradiance is the light power that falls on"
                 " the sheet at full level; light over time makes the dose.",
-                "ch-lead",
+                "lead",
             )
             with box("div", "ch-picture", aria_hidden="true") as self._picture:
                 self._places: Rows[ZoneRow] = Rows(box("div", "ch-places"), _place)
-            with box("div", "ch-wide", tabindex="0", role="region", aria_label="Zones"), box("table", "ch-zones"):
+            with (
+                box("div", "ch-wide", tabindex="0", role="region", aria_label="Light of each zone"),
+                box("table", "ch-zones"),
+            ):
                 with box("thead"), box("tr"):
                     for head in ("Zone", "Irradiance", "How it is known", "Peak and width", "Lamp power"):
                         Text("th", head, scope="col")
@@ -47,7 +50,7 @@ class LeaksPart:
                 "p",
                 "Light of one zone that falls into another, as a share of the first one's: it spoils cells that are"
                 " meant to stay dark.",
-                "ch-lead",
+                "lead",
             )
             with box("div", "ch-wide", tabindex="0", role="region", aria_label="Leakage"), box("table", "ch-leaks"):
                 with box("thead"):
@@ -65,7 +68,7 @@ class BanksPart:
     def __init__(self) -> None:
         with box("section", "part", aria_label="Hours of light"):
             Text("h2", "Hours of light")
-            Text("p", "LEDs fade with use. Hours count full light of a bank's most used zone.", "ch-lead")
+            Text("p", "LEDs fade with use. Hours count full light of a bank's most used zone.", "lead")
             self._rows: Rows[BankRow] = Rows(box("ul", "ch-banks"), _bank)
 
     def show(self, rows: Sequence[BankRow]) -> None:

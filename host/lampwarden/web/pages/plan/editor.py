@@ -93,19 +93,19 @@ class PlanPage:
         self._seen: object = None
         self._titled = ""
         frame(site, reader, chamber_id, "plan", self.again)
-        with box("main", "plan-sheet-of-paper") as self._main:
-            self._place(site)
+        with box("div", "plan-sheet-of-paper") as self._main:
+            self._place()
         self._start.waits(opened.waits)
         self.again()
         if not reader["zone"]:
             ui.timer(0, self._ask_zone, once=True)
         ui.timer(CLOCK_S, self._tick)
 
-    def _place(self, site: Site) -> None:
+    def _place(self) -> None:
         bench = self._bench
-        with box("div", "news"):
-            if site.notice:
-                Text("p", site.notice, "notice")
+        with box("div", "top"):
+            Text("a", "All plans", "up", href=f"/plan/{self._chamber_id}")
+            self._title = Text("h1", "", "title")
         with box("div", "plan-keep", role="group", aria_label="Keep the plan") as self._keep:
             self._state = Text("span", "", "plan-state", role="status")
             self._brief = Text("a", "", "plan-brief", href="#plan-result")
@@ -166,6 +166,7 @@ class PlanPage:
         if title != self._titled:
             self._titled = title
             ui.page_title(title)
+            self._title.text = self._bench.plan.title
         self._about.show()
         self._when.show()
         self._picture.show(picture(plan, bench.chamber, bench.sheet))

@@ -67,10 +67,10 @@ class PlansPage:
         self._sheet_id = ""
         frame(site, reader, chamber_id, "plan", self.show)
         ui.page_title(f"Plans · {site.service.snapshot(chamber_id).chamber.title}")
-        with box("div", "news"):
-            if site.notice:
-                Text("p", site.notice, "notice")
-        with box("main", "page plan-page") as self._main:
+        with box("div", "top"):
+            Text("h1", "Plans", "title")
+            Text("p", "A plan says which zone of the chamber gets how much light, when, and when you look.", "lead")
+        with box("div", "page plan-page plan-list-page") as self._main:
             with box("div", "column"):
                 self._place_list()
             with box("div", "column"):
@@ -86,7 +86,7 @@ class PlansPage:
             self._starts: Rows[StartLine] = Rows(box("div", "plan-list"), self._start_row)
         with box("section", "part", aria_label="Plans"):
             with box("h2"):
-                Text("span", "Plans")
+                Text("span", "Saved plans")
                 Text("small", "the last saved first")
             self._said = Text("p", "", "answer-said", role="alert")
             with box("p", "plan-wait", role="status", hidden="") as self._undo:
@@ -142,6 +142,7 @@ class PlansPage:
         )
         shown(self._waiting, bool(found.starts))
         shown(self._empty, not found.plans)
+        attribute(self._main, "data-none", None if found.plans or found.starts else "yes")
         self._sheet.show({"": "A new sheet, described later"} | titles, self._sheet_id)
 
     async def read(self) -> None:

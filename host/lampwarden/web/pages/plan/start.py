@@ -13,7 +13,7 @@ from ....store.records import PlannedStart
 from ... import wording as w
 from ...plan_view.checks import Ask, Check, checks, confirmed
 from ...plan_view.listing import StartLine, start_line
-from ..elements import Field, Rows, Text, Tick, attribute, box, button, shown
+from ..elements import Field, Rows, Text, Tick, attribute, box, button, paper, shown
 from ..reader import NAME_MAX, SOMEBODY, Reader
 from ..start import CARE
 from .bench import Bench
@@ -161,7 +161,7 @@ class StartPart:
     # --- the start ----------------------------------------------------------------------------------------------------
 
     def _ask_dialog(self) -> ui.dialog:
-        with ui.dialog() as dialog, box("div", "paper", role="alertdialog", aria_label="Start"):
+        with paper("Start", alert=True) as dialog:
             Text("h2", "The lamps will light. Is all ready?")
             with box("ul", "care"):
                 for sentence in CARE:

@@ -20,7 +20,7 @@ class LaterPart:
         self._changed = changed
         with box("section", "part", aria_label="After the end"):
             Text("h2", "After the end")
-            Text("p", "Some of the brightness is lost again in the dark. Only later looks tell how much.", "rs-lead")
+            Text("p", "Some of the brightness is lost again in the dark. Only later looks tell how much.", "lead")
             self._says = Text("p", "", "rs-due")
             with box("div", "photos-ask") as self._ask:
                 with box("label", "button photos-file"):

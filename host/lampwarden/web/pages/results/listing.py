@@ -32,21 +32,20 @@ class ResultsPage:
         self._results: dict[str, Result] = {}
         frame(site, reader, chamber_id, "results", self._show)
         ui.page_title("Results")
-        with box("div", "page rs-list-page"):
-            with box("div"):
-                Text("h1", "Results", "rs-title")
-                Text("p", "What each session did to its sheet, as its photos and instruments tell it.", "rs-lead")
-            with box("section", "part", aria_label="Sessions"):
-                with box("h2"):
-                    Text("span", "Sessions")
-                    Text("small", "the newest first")
-                self._said = Text("p", "", "answer-said", role="alert")
-                with box("p", "empty") as self._empty:
-                    Text("span", "No session has been run in this chamber yet. Begin on the page ")
-                    Text("a", "Plan", href=f"/plan/{chamber_id}")
-                    Text("span", ": describe a sheet, plan its light, and photograph it at the first checkpoint.")
-                self._rows: Rows[SessionLine] = Rows(box("ul", "rs-sessions"), self._row)
-                self._older = button("Older sessions", "quiet", self._more)
+        with box("div", "top"):
+            Text("h1", "Results", "title")
+            Text("p", "What each session did to its sheet, as its photos and instruments tell it.", "lead")
+        with box("div", "page one"), box("section", "part", aria_label="Sessions"):
+            with box("h2"):
+                Text("span", "Sessions")
+                Text("small", "the newest first")
+            self._said = Text("p", "", "answer-said", role="alert")
+            with box("p", "empty") as self._empty:
+                Text("span", "No session has been run in this chamber yet. Begin on the page ")
+                Text("a", "Plan", href=f"/plan/{chamber_id}")
+                Text("span", ": describe a sheet, plan its light, and photograph it at the first checkpoint.")
+            self._rows: Rows[SessionLine] = Rows(box("ul", "rs-sessions"), self._row)
+            self._older = button("Older sessions", "quiet", self._more)
         self._show()
         ui.timer(0, self._work_out, once=True)
 

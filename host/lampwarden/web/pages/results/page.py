@@ -55,10 +55,10 @@ class ResultPage:
         session = opened.session
         frame(site, reader, chamber_id, "results", self._show)
         ui.page_title(f"Results · {session.title}")
-        with box("div", "rs-top"):
-            Text("a", "All results", "rs-up", href=f"/results/{chamber_id}")
-            Text("h1", session.title, "rs-title")
-            self._about = Text("p", "", "rs-lead")
+        with box("div", "top"):
+            Text("a", "All results", "up", href=f"/results/{chamber_id}")
+            Text("h1", session.title, "title")
+            self._about = Text("p", "", "lead")
             self._trouble = Text("p", "", "answer-said", role="alert")
             with box("div", "rs-ways") as self._ways_holder:
                 Text("span", "Read by")

@@ -18,7 +18,7 @@ class ArmsPart:
     def __init__(self) -> None:
         with box("section", "part", aria_label="Treatments beside the control"):
             Text("h2", "Treatments beside the control")
-            self._lead = Text("p", "", "rs-lead")
+            self._lead = Text("p", "", "lead")
             with (
                 box("div", "rs-wide", tabindex="0", role="region", aria_label="Treatments"),
                 box("table", "rs-table rs-arms"),
@@ -117,7 +117,7 @@ class AcrossPart:
                 "p",
                 "Whiter by, ΔE00, each from its own baseline. A sheet that was treated before starts from where that"
                 " left it, and two ways of reading are not the same yardstick.",
-                "rs-lead",
+                "lead",
             )
             self._links: Rows[tuple[str, str]] = Rows(box("p", "rs-links"), _link)
             self._table = Table("Treatments by session")

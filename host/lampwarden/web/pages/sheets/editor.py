@@ -43,10 +43,10 @@ class SheetPage:
         self._desk = desk = Desk(chamber, Draft(saved.sheet, saved.revision), self._show)
         frame(site, reader, chamber_id, "sheets", self._show)
         ui.page_title(f"{saved.sheet.title} · Sheets")
-        with box("div", "sh-top"):
+        with box("div", "top sh-top"):
             with box("div", "sh-name"):
-                Text("a", "All sheets", "sh-back", href=f"/sheets/{chamber_id}")
-                self._title = Text("h1", "", "sh-title")
+                Text("a", "All sheets", "up", href=f"/sheets/{chamber_id}")
+                self._title = Text("h1", "", "title")
                 self._about = Text("p", "", "sh-about")
             with box("div", "sh-bar"):
                 self._state = Text("p", "", "sh-state", role="status")

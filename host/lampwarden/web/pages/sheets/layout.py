@@ -37,7 +37,7 @@ class LayoutPart:
             Text(
                 "p",
                 "A cell is a named area of the sheet that gets one treatment. The mask is cut along its edges.",
-                "sh-lead",
+                "lead",
             )
             with box("div", "sh-tools"):
                 button("Add a cell", "quiet", self._add)

@@ -32,15 +32,15 @@ class SheetsPage:
         self._removed: Sheet | None = None
         self._title = ""
         frame(site, reader, chamber_id, "sheets", self._show)
-        with box("div", "page sh-list-page"):
-            with box("div", "sh-intro"):
-                Text("h1", "Sheets", "title")
-                Text(
-                    "p",
-                    "A sheet is what you treat: its paper, its inks, and the cells on it that get different light or"
-                    " baths. Describe it once; plans and records refer to it.",
-                    "lead",
-                )
+        with box("div", "top"):
+            Text("h1", "Sheets", "title")
+            Text(
+                "p",
+                "A sheet is what you treat: its paper, its inks, and the cells on it that get different light or"
+                " baths. Describe it once; plans and records refer to it.",
+                "lead",
+            )
+        with box("div", "page one"):
             with box("section", "part", aria_label="New sheet"):
                 Text("h2", "Describe a new sheet")
                 with box("div", "sh-new"):

@@ -4,7 +4,7 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from ....planning.place import changed
-from ..elements import Text, attribute, box, button, shown
+from ..elements import Text, attribute, box, button, paper, shown
 from .desk import Desk
 
 
@@ -42,7 +42,7 @@ class PhotoPart:
             attribute(self._corners, "data-size", f"{sheet.width_mm:g} {sheet.height_mm:g}")
 
     def _make_dialog(self) -> ui.dialog:
-        with ui.dialog() as dialog, box("div", "paper sh-photo", role="dialog", aria_label="Photo of the sheet"):
+        with paper("Photo of the sheet", classes="sh-photo") as dialog:
             Text("h2", "Where are the sheet’s corners?")
             Text(
                 "p",

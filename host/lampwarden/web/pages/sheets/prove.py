@@ -63,7 +63,7 @@ class MaskPart:
                 "p",
                 "A white page to print in true size and cut: openings where the cells are, corner marks by which photos"
                 " are read, and places for the colour chart. Check its ruler after printing: 100 mm.",
-                "sh-lead",
+                "lead",
             )
             self._says = Text("p", "", "sh-mask-says")
             self._wrong: Rows[str] = Rows(box("ul", "sh-cautions"), sentence)
