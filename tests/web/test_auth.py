@@ -156,7 +156,7 @@ ORDERS = {
     *("set_camera", "try_camera", "mind_camera", "add_reading", "add_finding", "keep_sheet_picture", "save_sheet"),
     "light_inspection",
     *("remove_sheet", "save_plan", "remove_plan", "start", "start_plan", "start_later", "cancel_start", "unfinished"),
-    *("withdraw_finding",),
+    *("withdraw_finding", "set_follow_up_days", "mind_follow_ups"),
 }
 """Every other call of the service."""
 

@@ -3,6 +3,7 @@
 Hand findings are data beside the colour readings: they are shown and kept, never reckoned into a colour.
 """
 
+from collections.abc import Sequence
 from enum import StrEnum, unique
 from typing import Annotated
 
@@ -148,6 +149,18 @@ class FollowUpPlan(Part):
         taken = {self.day_of(day) for day in taken_days}
         return {day: DueState.TAKEN if day in taken else self._open(day, elapsed_days) for day in self.days}
 
+    def fresh(self, elapsed_days: float, taken_days: Sequence[float], told_days: Sequence[float]) -> tuple[float, ...]:
+        """Planned days that have come and were neither told of nor looked at since, so long after the end.
+
+        A look covers its day and all days before it.
+        """
+        looked = max(taken_days, default=-1.0)
+        return tuple(
+            day
+            for day in self.days
+            if day <= elapsed_days and day not in told_days and looked < day - self.leeway_days(day)
+        )
+
     def _open(self, day: float, elapsed_days: float) -> DueState:
         leeway = self.leeway_days(day)
         if elapsed_days < day - leeway:
@@ -157,3 +170,8 @@ class FollowUpPlan(Part):
 
 FOLLOW_UP = FollowUpPlan()
 """The days unless a person sets others."""
+
+
+def days_text(days: float) -> str:
+    """A number of days for people: '1 day', '30 days', '1 year'."""
+    return "1 year" if days == 365 else f"{days:g} day{'' if days == 1 else 's'}"

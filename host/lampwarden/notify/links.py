@@ -53,7 +53,9 @@ class Links:
         )
 
     def path(self, delivery: Delivery) -> str:
-        """Where a message leads: to the checkpoint it calls to, or else to the page Now."""
+        """Where a message leads: to the checkpoint it calls to, to a session's results, or else to the page Now."""
+        if delivery.kind == "follow_up_due" and delivery.session_id is not None:
+            return f"/results/{delivery.chamber_id}/{delivery.session_id}"
         if not delivery.checkpoint or delivery.session_id is None:
             return f"/now/{delivery.chamber_id}"
         number = sha256(delivery.channel.encode()).hexdigest()[:8]

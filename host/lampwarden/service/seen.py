@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..domain.chamber import Chamber
-from ..domain.finding import HandFinding
+from ..domain.finding import FOLLOW_UP, FollowUpPlan, HandFinding
 from ..domain.plan import Plan
 from ..domain.reading import Reading, Way
 from ..domain.sheet import Sheet
 from ..engine import events as e
 from ..errors import LampwardenError, NotNow, ProgramError, UnknownName
 from ..findings.conclude import Conclusions, conclude
+from ..findings.defaults import Settings
 from ..imaging.found import Measured as MeasuredPhotos
 from ..imaging.found import PhotoFound
 from ..keeper import Clock, Snapshot
@@ -25,6 +26,7 @@ from ..photos.camera import shoot
 from ..photos.doses import cell_doses_j_cm2
 from ..photos.pool import Made, Order, Pool
 from ..photos.vault import Vault
+from ..store.choices import Choices
 from ..store.gallery import Gallery, SavedPhoto, SavedReading
 from ..store.records import Batch, Line
 from ..store.records import Session as SavedSession
@@ -40,6 +42,8 @@ LIT_WITHIN_S = 5.0
 """So long a photo waits for the white light that was asked for; with the door open it stays off, s."""
 CAMERA = "the camera"
 """Who stands in the journal for a photo that nobody took."""
+FOLLOW_UP_DAYS = "follow_up_days"
+"""Name of the choice of days, see follow_up.py."""
 PHOTO_BYTES_MAX = 80_000_000
 """Largest photo; imaging looks closer."""
 
@@ -73,6 +77,7 @@ class Seen(Shelf):
     def __init__(self, store: Store, clock: Clock) -> None:
         super().__init__(store, clock)
         self._gallery = Gallery(store)
+        self._choices = Choices(store)
         self._vault = Vault(store.path.parent / "originals")
         self._reading_photos = Pool()
         self._cameras: dict[str, Callable[[], list[bytes]]] = {}
@@ -262,7 +267,13 @@ class Seen(Shelf):
             self.findings(session_id),
             chamber=moment.chamber,
             way=way,
+            settings=Settings(follow_up=self.follow_up_plan()),
         )
+
+    def follow_up_plan(self) -> FollowUpPlan:
+        """The days after a treatment's end on which its sheet is looked at again."""
+        chosen = self._choices.get(FOLLOW_UP_DAYS)
+        return FOLLOW_UP if chosen is None else FollowUpPlan.model_validate(chosen)
 
     # --- inside -------------------------------------------------------------------------------------------------------
 

@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable, Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from ..domain.chamber import Chamber
 from ..domain.program import Program
@@ -14,8 +14,8 @@ from ..store.records import Batch, Line, SavedLine, Stretch
 from ..store.records import Session as SavedSession
 from ..store.store import Store
 from .base import certain
-from .by_hand import ByHand
 from .diary import Diary
+from .follow_up import FollowUps
 from .made_with import KIND as MADE_WITH
 from .made_with import made_with, same_host
 from .measured import Measured
@@ -24,8 +24,11 @@ from .sheet_pictures import SheetPictures
 from .starting import GRACE_S, Notified, Starting, no_messages
 from .turns import Turns
 
+TEND_EVERY = timedelta(hours=1)
+"""How often a chamber's records are looked after: reminders, and what is to be thinned."""
 
-class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
+
+class Service(Starting, Rehearsals, FollowUps, Measured, SheetPictures, Diary):
     """All chambers of one host."""
 
     def __init__(
@@ -79,9 +82,10 @@ class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
     def _watching(self, chamber_id: str, watch: Callable[[Snapshot], None]) -> Callable[[Snapshot], None]:
         """What a keeper calls at each turn: looks for starts that are due, and at a session's end for worn lamps."""
         looked_at: str | None = ""
+        tended_utc: datetime | None = None
 
         def at_each_turn(snapshot: Snapshot) -> None:
-            nonlocal looked_at
+            nonlocal looked_at, tended_utc
             answered = snapshot.board.trouble is None
             self._turns_of[chamber_id] = self._turns_of[chamber_id].after(self._clock.now_s(), answered=answered)
             self._later.look()
@@ -89,6 +93,10 @@ class Service(Starting, Rehearsals, ByHand, Measured, SheetPictures, Diary):
             if at_rest and snapshot.session_id != looked_at:
                 looked_at = snapshot.session_id
                 self._later.soon(lambda: self.remind(chamber_id))
+            utc = self._clock.utc()
+            if tended_utc is None or abs(utc - tended_utc) >= TEND_EVERY:
+                tended_utc = utc
+                self._later.soon(lambda: self.mind_follow_ups(chamber_id))
             self.mind_camera(snapshot)
             watch(snapshot)
 

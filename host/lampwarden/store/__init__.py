@@ -7,6 +7,7 @@ chain.py       the hash that ties each journal line to the one before
 store.py       the one writer of the database
 drafts.py      sheets and plans, every revision
 calibrations.py  what was measured of the zones
+choices.py     what people chose for the whole host
 starts.py      starts set for later
 queries.py     questions, over read-only connections
 verify.py      walks the chain and tells what is no longer as it was written

@@ -23,7 +23,10 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
         ("began", "checkpoint_answered", "annotated", "remark", "plan_changed", "caution_confirmed",
          "peroxide_confirmed", "found_by_hand", "finding_withdrawn", "trip_clear_asked", "inspection_asked"),
     ),
-    "photos": ("Photos and readings", ("photo_read", "photo_refused", "reading_typed", "found_by_hand")),
+    "photos": (
+        "Photos and readings",
+        ("photo_read", "photo_refused", "reading_typed", "found_by_hand", "follow_up_due"),
+    ),
     "trouble": (
         "Holds and trouble",
         ("hold_began", "hold_waits", "hold_ended", "board_rebooted", "backup_failed", "journal_changed",

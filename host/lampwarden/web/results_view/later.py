@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from ...domain.finding import FOLLOW_UP, DueState, FollowUpPlan
+from ...domain.finding import FOLLOW_UP, DueState, FollowUpPlan, days_text
+from ...errors import ProgramError
 from ...findings.conclude import Conclusions
 from ...findings.words import amount
 from ...service.seen import Look
@@ -51,6 +52,8 @@ class Later:
     says: str
     days: tuple[DayRow, ...]
     back: tuple[BackRow, ...]
+    planned: str = ""
+    """The days as a person types them."""
 
 
 def later(
@@ -74,29 +77,38 @@ def later(
     states = plan.states(elapsed, taken)
     days = tuple(
         DayRow(
-            day=_day(day),
+            day=days_text(day),
             when=day_text(end + timedelta(days=day), taste),
             state=STATES[state],
             due=state is DueState.DUE,
         )
         for day, state in states.items()
     )
-    return Later(_says(states, end, taste), days, _back(found) if found is not None else ())
+    planned = ", ".join(f"{day:g}" for day in plan.days)
+    return Later(_says(states, end, taste), days, _back(found) if found is not None else (), planned)
+
+
+def days_typed(text: str) -> tuple[float, ...]:
+    """Days as a person types them, apart by commas or blanks. Raises ProgramError."""
+    days = []
+    for word in text.replace(";", " ").replace(",", " ").split():
+        try:
+            days.append(float(word))
+        except ValueError:
+            raise ProgramError(f"'{word[:20]}' is no number of days. Write them like 1, 3, 7, 30.") from None
+    return tuple(days)
 
 
 def _says(states: dict[float, DueState], end: datetime, taste: Taste) -> str:
     due = [day for day, state in states.items() if state is DueState.DUE]
     if due:
-        return f"Due now: the look after {_day(due[0])}. Lay the sheet under its mask, photograph it and send it here."
+        after = days_text(due[0])
+        return f"Due now: the look after {after}. Lay the sheet under its mask, photograph it and send it here."
     ahead = [day for day, state in states.items() if state is DueState.LATER]
     if not ahead:
         return "All planned looks are over. Photos sent here still count."
     when = day_text(end + timedelta(days=ahead[0]), taste)
-    return f"Next: the look after {_day(ahead[0])}, {when}. Keep the sheet in the dark until then."
-
-
-def _day(day: float) -> str:
-    return "1 year" if day == 365 else f"{day:g} day{'' if day == 1 else 's'}"
+    return f"Next: the look after {days_text(ahead[0])}, {when}. Keep the sheet in the dark until then."
 
 
 def _back(found: Conclusions) -> tuple[BackRow, ...]:
@@ -112,7 +124,7 @@ def _back(found: Conclusions) -> tuple[BackRow, ...]:
         verdict = "no change found"
         if each.found:
             verdict = "whiter still" if each.gain.value > 0 else "yellowing came back"
-        after = _day(float(f"{each.days:.2g}"))
+        after = days_text(float(f"{each.days:.2g}"))
         since = f"{each.gain.value:+.1f} ({each.gain.low:+.1f} to {each.gain.high:+.1f})"
         said.append(BackRow(name, after, since, share, amount(number) if number else "", verdict))
     return tuple(said)

@@ -5,9 +5,10 @@ from collections.abc import Awaitable, Callable
 from nicegui import ui
 
 from ....domain.reading import Way
+from ....errors import ProgramError
 from ....service import Service
-from ...results_view.later import BackRow, DayRow, Later
-from ..elements import Rows, Text, attribute, box, button, shown
+from ...results_view.later import BackRow, DayRow, Later, days_typed
+from ..elements import Field, Labelled, Rows, Text, attribute, box, button, shown
 from ..reader import Reader, ordered
 from .tables import Table
 
@@ -35,6 +36,16 @@ class LaterPart:
             self._said = Text("p", "", "answer-said", role="alert")
             Text("p", "", "photos-working", aria_live="polite", id="photos-working")
             self._days: Rows[DayRow] = Rows(box("ol", "rs-days"), _day)
+            with box("details", "rs-fold"):
+                Text("summary", "When to look again")
+                with Labelled(
+                    "Days after the end", "For all sheets of this host, such as 1, 3, 7, 30, 90, 365."
+                ) as days:
+                    self._field = Field("text", "", self._type_days, at_once=True, inputmode="decimal")
+                self._wanted, self._typed = days, ""
+                with box("div", "actions"):
+                    button("Use these days", "", self._set_days)
+                Text("p", "A message reminds of each, once, until the sheet was read again after it.", "hint")
             head = ("Cell", "After", "Since its end, ΔE00", "Gain lost", "Post-colour number")
             self._table = Table("What came back", head, "rs-back")
             Text(
@@ -57,6 +68,9 @@ class LaterPart:
             else "By hand as before, with the whole mask in the picture, without flash."
         )
         self._days.show(later.days)
+        if not self._typed:
+            self._typed = later.planned
+            self._field.set(self._typed)
         shown(self._table.element, bool(later.back))
         self._table.show([_texts(row) for row in later.back])
 
@@ -64,6 +78,22 @@ class LaterPart:
         said = str(getattr(event, "args", "") or "")
         self._said.text = f"Not read. {said}" if said else ""
         await self._changed()
+
+    def _type_days(self, text: str) -> None:
+        self._typed = text
+        self._wanted.wrong("")
+
+    async def _set_days(self) -> None:
+        try:
+            days = days_typed(self._typed)
+        except ProgramError as error:
+            self._wanted.wrong(str(error))
+            return
+        said = await ordered(self._service.set_follow_up_days, days, self._chamber_id, self._reader.name)
+        self._wanted.wrong(said.removeprefix("Not done. "))
+        if not said:
+            self._typed = ""
+            await self._changed()
 
     async def _take(self) -> None:
         self._said.text = await ordered(

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from ....domain.finding import FOLLOW_UP, FollowUpPlan
 from ....domain.reading import Way
 from ....domain.sheet import Sheet
 from ....errors import LampwardenError, UnknownName
@@ -31,6 +32,8 @@ class Opened:
     hand: tuple[KeptFinding, ...]
     found: Mapping[Way, Conclusions]
     """By way of reading, the one with most readings first."""
+    follow_up: FollowUpPlan = FOLLOW_UP
+    """Days on which the sheet is looked at again."""
     seq: int = 0
     """Place in the chamber's journal up to which it was read."""
 
@@ -56,6 +59,7 @@ def opened(service: Service, chamber_id: str, session_id: str) -> Opened:
         followed=followed,
         hand=tuple(service.hand_findings(session_id)),
         found={way: service.conclusions(session_id, way) for way in ways(looks)},
+        follow_up=service.follow_up_plan(),
         seq=last[-1].seq if last else 0,
     )
 
