@@ -17,7 +17,8 @@ from lampwarden import __version__
 from lampwarden.domain.finding import HandFinding
 from lampwarden.domain.reading import CellColour, Lab, Reading, Way
 from lampwarden.errors import NotNow, ProgramError, UnknownName
-from lampwarden.record.bag import Archive, pack
+from lampwarden.record.archive import Archive
+from lampwarden.record.bag import pack
 from lampwarden.record.gather import Record, gather
 from lampwarden.record.html import to_html
 from lampwarden.record.pdf import to_pdf
@@ -179,9 +180,10 @@ def test_a_bag_is_valid_and_comes_back(record: Record, scene: Scene, tmp_path: P
     assert bagit.Bag(str(inside)).validate()
     archive = Archive(tmp_path / "elsewhere")
     taken = archive.take(bag)
-    assert taken == record
-    assert archive.record("demo", "s") == record
-    assert to_html(document(taken), lambda name: None) == to_html(document(record), lambda name: None)
+    assert taken.record == record
+    assert [each.key for each in archive.all()] == [taken.key]
+    assert Archive(tmp_path / "elsewhere").one(taken.key).record == record
+    assert to_html(document(taken.record), lambda name: None) == to_html(document(record), lambda name: None)
     with pytest.raises(NotNow, match="here already"):
         archive.take(bag)
 

@@ -50,7 +50,7 @@ def test_every_route_of_a_chamber_carries_its_id(described: dict[str, Any]) -> N
     for path, _, _ in operations(described):
         # A sheet belongs to no chamber, and the schema of a file to none.
         shared = path in ("/chambers", "/problems", "/health")
-        shared = shared or path.startswith(("/sheets", "/program-schema", "/file-schemas"))
+        shared = shared or path.startswith(("/sheets", "/program-schema", "/file-schemas", "/elsewhere"))
         assert shared or path.startswith("/chambers/{chamber_id}"), path
 
 
@@ -59,6 +59,15 @@ def test_problems_are_described_as_problems(described: dict[str, Any]) -> None:
         bad = {status: answer for status, answer in about["responses"].items() if status.startswith(("4", "5"))}
         for status, answer in bad.items():
             assert list(answer["content"]) == ["application/problem+json"], (path, method, status)
+
+
+def test_the_sign_in_is_described(described: dict[str, Any]) -> None:
+    assert set(described["components"]["securitySchemes"]) == {"token", "signed_in"}
+    for path, method, about in operations(described):
+        needs = path != "/health"
+        assert ({"401", "403"} <= set(about["responses"])) is needs, (path, method)
+        assert ("security" in about) is not needs
+        assert ("413" in about["responses"]) is ("requestBody" in about), (path, method)
 
 
 def test_examples_hold() -> None:

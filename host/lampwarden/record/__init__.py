@@ -6,5 +6,7 @@ html       the document as one page that stands alone
 pdf        the document to print
 tables     the numbers as CSV
 colours    of these, every colour that was read
-bag        all of it with the original photos as a BagIt bag (RFC 8493), and back
+bag        all of it with the original photos as a BagIt bag (RFC 8493)
+archive    bags from other hosts, checked and kept
+concluded  what a record's readings say, reckoned from the record alone (pure)
 """

@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from ..domain.reading import CellColour, Way
 from ..domain.sheet import Sheet
 from ..findings.change import Change
-from ..findings.conclude import Conclusions, conclude
+from ..findings.conclude import Conclusions
+from .concluded import concluded
 from .gather import Look, Record
 
 COLOURS = (
@@ -22,16 +23,10 @@ def colours(record: Record) -> Iterator[Sequence[object]]:
     """Every colour that was read, refused readings too; changes where they could be reckoned. Columns as in COLOURS."""
     if record.sheet is None:
         return
-    found = {way: _concluded(record, record.sheet, way) for way in {look.reading.way for look in record.looks}}
+    ways = {look.reading.way for look in record.looks}
+    found = {way: each for way in ways if (each := concluded(record, way)) is not None}
     for row in _rows(record.id, record.sheet, record.looks, found):
         yield [row.get(name) for name in COLOURS]
-
-
-def _concluded(record: Record, sheet: Sheet, way: Way) -> Conclusions:
-    looks = [look for look in record.looks if not look.reading.refused and not look.reading.superseded]
-    doses = {look.reading.id: look.doses_j_cm2 for look in looks}
-    readings = [look.reading for look in looks]
-    return conclude(sheet, record.plan, readings, doses, chamber=record.chamber, way=way)
 
 
 def _rows(

@@ -20,21 +20,23 @@ def take(
 ) -> None:
     """Check a record's bag and keep it here. It is read, never run or changed."""
     from ..settings import settings
-    from .bag import ARCHIVE, Archive
+    from .archive import ARCHIVE, Archive
 
     archive = Archive(settings(data=data).data / ARCHIVE)
-    record = archive.take(bag)
+    taken = archive.take(bag)
+    record = taken.record
     typer.echo(f"{record.title}, session {record.id} of chamber '{record.chamber_id}': whole, as it was packed.")
-    typer.echo(f"Open it with any browser: {archive.page(record)}")
+    typer.echo(f"See it on the page Results, or open it with any browser: {archive.page(taken)}")
 
 
 @group.command("list")
 def shown(data: Annotated[Path | None, typer.Option("--data", help="Data folder.")] = None) -> None:
     """List the records that were taken in."""
     from ..settings import settings
-    from .bag import ARCHIVE, Archive
+    from .archive import ARCHIVE, Archive
 
     archive = Archive(settings(data=data).data / ARCHIVE)
-    for record in archive.all():
+    for taken in archive.all():
+        record = taken.record
         typer.echo(f"{record.began_utc[:10]}  {record.chamber_id}  {record.id}  {record.title}")
-        typer.echo(f"    {archive.page(record)}")
+        typer.echo(f"    {archive.page(taken)}")

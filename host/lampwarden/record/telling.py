@@ -119,6 +119,8 @@ def _sheet(record: Record) -> Iterator[Block]:
     if sheet.notes:
         rows.append(("Notes", sheet.notes))
     yield Table(("", ""), tuple(rows))
+    if sheet.photo:
+        yield Picture(sheet.photo, "The whole sheet, as it was pictured to lay out its cells.")
 
 
 def _cells(record: Record) -> Iterator[Block]:

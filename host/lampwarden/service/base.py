@@ -5,6 +5,7 @@ import threading
 from collections.abc import Mapping
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as FutureTimeout
+from pathlib import Path
 from typing import Any
 
 from ..errors import StoreError, UnknownName
@@ -35,6 +36,10 @@ class Base:
         except KeyError:
             known = ", ".join(self._keepers) or "none"
             raise UnknownName(f"There is no chamber '{chamber_id}'. Chambers here: {known}.") from None
+
+    def folder(self) -> Path:
+        """The data folder."""
+        return self._store.path.parent
 
     def utc(self) -> str:
         """The time by the service's wall clock."""

@@ -15,6 +15,7 @@ from ..domain.program import Program
 from ..errors import UnknownName
 from ..notify.notifier import Notifier
 from ..publishing.metrics import Metrics
+from ..record.archive import ARCHIVE, Archive
 from ..service import Service
 from . import camera_try, metrics, sheet_pictures
 from .api import create_api
@@ -83,10 +84,20 @@ def create_app(
     if access is not None:
         app.add_middleware(Gate, access=access)
     app.add_middleware(Guard, hosts=hosts)  # added last, it comes first
-    app.mount("/api", create_api(service))
+    archive = Archive(service.folder() / ARCHIVE)
+    app.mount("/api", create_api(service, archive))
     app.mount("/assets", StaticFiles(directory=ASSETS))
     app.include_router(sheet_pictures.routes(service))
-    site = Site(service, title, programs or {}, notice, papers or (lambda board_id: Papers()), notifier=notifier)
+    app.include_router(installed.routes(title))
+    site = Site(
+        service,
+        title,
+        programs or {},
+        notice,
+        papers or (lambda board_id: Papers()),
+        notifier=notifier,
+        archive=archive,
+    )
     app.include_router(camera_try.routes(site.test_photos))
     if measured is not None:
         app.include_router(metrics.routes(measured))

@@ -23,7 +23,10 @@ BODY_BYTES_MAX = 262_144
 """Longest request body: a program of 8 zones with a hundred exposures each takes some 50 kB."""
 PHOTOS_BYTES_MAX = 400_000_000
 """The same for photos: a bracket of five TIFFs. They go to a temporary file as they come, not to memory."""
+BAG_BYTES_MAX = 2_000_000_000
+"""The same for a record with its photos, as another host packed it."""
 _PHOTOS = re.compile(r"/api/chambers/[^/]+/photos")
+_BAG = "/api/elsewhere"
 
 HEADERS: Mapping[str, str] = {
     # Vue compiles its templates in the browser, hence unsafe-eval; everything else comes from this host alone.
@@ -80,7 +83,9 @@ class Guard:
         if "transfer-encoding" in headers:
             return 411, "Length missing", "Send the request with a Content-Length."
         length = headers.get("content-length", "0")
-        most = PHOTOS_BYTES_MAX if _PHOTOS.fullmatch(scope["path"]) else BODY_BYTES_MAX
+        most = BAG_BYTES_MAX if scope["path"] == _BAG else BODY_BYTES_MAX
+        if _PHOTOS.fullmatch(scope["path"]):
+            most = PHOTOS_BYTES_MAX
         if not length.isdigit() or int(length) > most:
             return 413, "Too much", f"A request may carry {most} bytes at most."
         return None

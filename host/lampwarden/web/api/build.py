@@ -3,8 +3,9 @@
 from fastapi import FastAPI
 
 from ... import __version__
+from ...record.archive import ARCHIVE, Archive
 from ...service import Service
-from . import by_hand, masks, orders, photos, problems, reading, records, shelf, starting
+from . import by_hand, elsewhere, masks, orders, photos, problems, reading, records, shelf, starting
 
 ABOUT = """\
 Reads and orders one or more light-treatment chambers. Times ending in `_s` are seconds, `utc` is ISO 8601 text for
@@ -16,8 +17,8 @@ Never look at lit lamps. An order can light them: close the door first.
 """
 
 
-def create_api(service: Service) -> FastAPI:
-    """The API over a service, with paths relative to /api."""
+def create_api(service: Service, archive: Archive | None = None) -> FastAPI:
+    """The API over a service, with paths relative to /api. `archive`: by default that of its data folder."""
     api = FastAPI(
         title="Lampwarden",
         version=__version__,
@@ -37,6 +38,7 @@ def create_api(service: Service) -> FastAPI:
     api.include_router(photos.routes(service))
     api.include_router(by_hand.routes(service))
     api.include_router(records.routes(service))
+    api.include_router(elsewhere.routes(service, archive or Archive(service.folder() / ARCHIVE)))
     plain = api.openapi
     api.openapi = lambda: problems.describe(plain())  # type: ignore[method-assign]
     return api

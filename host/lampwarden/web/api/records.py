@@ -19,6 +19,11 @@ from ...service import Service
 from .problems import responses
 from .reading import ChamberId, SessionId
 
+STANDS_ALONE = {
+    "content-security-policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox;"
+    " form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
+}
+"""For pages with everything inside: no script runs, nothing is asked for, nothing is sent."""
 KNOWN = responses(UnknownName, StoreError)
 _ENDINGS = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "HEIC": ".heic", "WebP": ".webp"}
 
@@ -35,12 +40,15 @@ def routes(service: Service) -> APIRouter:
 
     def picture(name: str) -> bytes | None:
         try:
-            return service.photo(name)[0]
+            return file(name)[0]
         except (UnknownName, StoreError):
             return None
 
     def file(name: str) -> tuple[bytes, str]:
-        data, kind = service.photo(name)
+        try:
+            data, kind = service.photo(name)
+        except UnknownName:
+            return service.sheet_picture(name), ".jpg"
         return data, _ENDINGS.get(kind, ".bin")
 
     base = "/chambers/{chamber_id}/sessions/{session_id}/record"
@@ -54,7 +62,7 @@ def routes(service: Service) -> APIRouter:
     def as_html(chamber_id: ChamberId, session_id: SessionId) -> Response:
         """One file that stands alone, its pictures inside."""
         page = to_html(document(record_of(chamber_id, session_id)), picture)
-        return Response(page, media_type="text/html; charset=utf-8")
+        return Response(page, media_type="text/html; charset=utf-8", headers=STANDS_ALONE)
 
     @router.get(
         f"{base}.pdf", summary="The record to print", response_class=Response, responses=_may("application/pdf")

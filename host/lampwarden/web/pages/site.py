@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from ...domain.commissioning import Papers
 from ...domain.program import Program
 from ...notify.notifier import Notifier
+from ...record.archive import Archive
 from ...service import Service
 from ..watch import Watch
 
@@ -26,6 +27,8 @@ class Site:
     """By chamber the last photo its camera took for a try; the record knows nothing of it."""
     notifier: Notifier | None = None
     """Sends messages; None: this dashboard sends none."""
+    archive: Archive | None = None
+    """Records from other hosts."""
     _watches: dict[str, Watch] = field(default_factory=dict)
 
     def watch(self, chamber_id: str) -> Watch:

@@ -1,6 +1,7 @@
 """The pages Results: the sessions of a chamber, and what one session did to its sheet.
 
 listing      the list
+elsewhere    records from other hosts
 page         one session, put together of the parts below
 opened       what is read from the records for it
 conclusions  headline, advice, conclusions, limits
@@ -11,6 +12,7 @@ treatments   arms beside the control, drift and inks, other sessions of the shee
 later        looks after the end
 hand         what was found by hand and eye
 instrument   an instrument's readings
+record       the treatment record in all its forms
 journal      the session's lines
 tables       a table of texts
 """

@@ -13,6 +13,7 @@ from ..elements import Rows, Text, attribute, box, button, shown
 from ..reader import Reader
 from ..shell import frame
 from ..site import Site
+from .elsewhere import ElsewherePart
 
 AT_ONCE = 25
 """Sessions read at a time."""
@@ -35,17 +36,19 @@ class ResultsPage:
         with box("div", "top"):
             Text("h1", "Results", "title")
             Text("p", "What each session did to its sheet, as its photos and instruments tell it.", "lead")
-        with box("div", "page one"), box("section", "part", aria_label="Sessions"):
-            with box("h2"):
-                Text("span", "Sessions")
-                Text("small", "the newest first")
-            self._said = Text("p", "", "answer-said", role="alert")
-            with box("p", "empty") as self._empty:
-                Text("span", "No session has been run in this chamber yet. Begin on the page ")
-                Text("a", "Plan", href=f"/plan/{chamber_id}")
-                Text("span", ": describe a sheet, plan its light, and photograph it at the first checkpoint.")
-            self._rows: Rows[SessionLine] = Rows(box("ul", "rs-sessions"), self._row)
-            self._older = button("Older sessions", "quiet", self._more)
+        with box("div", "page one"):
+            with box("section", "part", aria_label="Sessions"):
+                with box("h2"):
+                    Text("span", "Sessions")
+                    Text("small", "the newest first")
+                self._said = Text("p", "", "answer-said", role="alert")
+                with box("p", "empty") as self._empty:
+                    Text("span", "No session has been run in this chamber yet. Begin on the page ")
+                    Text("a", "Plan", href=f"/plan/{chamber_id}")
+                    Text("span", ": describe a sheet, plan its light, and photograph it at the first checkpoint.")
+                self._rows: Rows[SessionLine] = Rows(box("ul", "rs-sessions"), self._row)
+                self._older = button("Older sessions", "quiet", self._more)
+            self._elsewhere = ElsewherePart(site.archive, reader) if site.archive is not None else None
         self._show()
         ui.timer(0, self._work_out, once=True)
 
@@ -54,6 +57,8 @@ class ResultsPage:
         self._rows.show([session_line(s, self._results.get(s.id), taste) for s in self._sessions])
         shown(self._empty, not self._sessions)
         shown(self._older, bool(self._sessions) and len(self._sessions) % AT_ONCE == 0)
+        if self._elsewhere is not None:
+            self._elsewhere.show()
 
     async def _work_out(self) -> None:
         """One session after the other: the list is there at once, what they did follows."""
@@ -65,6 +70,8 @@ class ResultsPage:
                 self._results[session.id] = await run_in_threadpool(result_of, self._service, session)
                 self._show()
         self._show()
+        if self._elsewhere is not None:
+            await self._elsewhere.read()
 
     async def _more(self) -> None:
         self._said.text = ""

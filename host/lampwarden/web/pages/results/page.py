@@ -30,6 +30,7 @@ from .journal import LinesPart
 from .later import LaterPart
 from .opened import Opened, opened, others
 from .pictures import GalleryPart, PairPart
+from .record import RecordPart
 from .treatments import AcrossPart, ArmsPart, ChecksPart
 
 LOOK_S = 5.0
@@ -100,6 +101,7 @@ class ResultPage:
             self._instrument = InstrumentPart(*about)
             self._gallery = GalleryPart(chamber_id)
             self._across = AcrossPart()
+            RecordPart(chamber_id, session_id)
             self._lines = LinesPart(service, reader, chamber_id, session_id)
 
     async def _first(self) -> None:
