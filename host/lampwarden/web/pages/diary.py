@@ -59,14 +59,14 @@ class DiaryPage:
         self._lines, self._more_there = opened.lines[:SHOWN], len(opened.lines) > SHOWN
         frame(site, reader, chamber_id, "journal", self._show)
         ui.page_title("Journal")
+        with box("div", "top"):
+            Text("h1", "Journal", "title")
+            Text("p", "Everything that happened in this chamber, line by line, as it was written then.", "lead")
         with box("div", "page diary"):
             with box("div", "column"), box("section", "part", aria_label="Lines"):
                 with box("h2"):
                     Text("span", "Lines")
                     Text("small", "the newest first")
-        with box("div", "top"):
-            Text("h1", "Journal", "title")
-            Text("p", "Everything that happened in this chamber, line by line, as it was written then.", "lead")
                 with box("div", "diary-find", role="search"):
                     with Labelled("Words"):
                         Field("search", "", self._find_words, at_once=True, maxlength="200")
@@ -172,12 +172,12 @@ class DiaryPage:
     def _show(self) -> None:
         self._rows.show(self._lines)
         number = len(self._lines)
+        everything = not self._words and not self._session and self._kind == "all"
         self._count.text = (
             "Nothing has been written yet. The first session writes the first lines."
             if not number and everything
             else "No line fits. Look for fewer words, or for everything."
             if not number
-        everything = not self._words and not self._session and self._kind == "all"
             else f"The newest {number} lines."
             if self._more_there
             else f"{number} line{'' if number == 1 else 's'}."
