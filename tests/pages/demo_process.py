@@ -107,7 +107,13 @@ def main() -> None:
         notifier.start()
         access = Access(Path(folder), show.service.report, closed=closed(show.service))
         app = create_app(
-            show.service, programs=programs, notice=NOTICE, papers=papers, notifier=notifier, access=access
+            show.service,
+            programs=programs,
+            notice=NOTICE,
+            hosts=("chamber.test",),  # as a phone may call this host
+            papers=papers,
+            notifier=notifier,
+            access=access,
         )
         server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", timeout_graceful_shutdown=1))
         show.service.run()

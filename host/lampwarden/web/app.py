@@ -17,7 +17,7 @@ from ..notify.notifier import Notifier
 from ..publishing.metrics import Metrics
 from ..record.archive import ARCHIVE, Archive
 from ..service import Service
-from . import camera_try, metrics, sheet_pictures
+from . import camera_try, installed, metrics, sheet_pictures
 from .api import create_api
 from .auth.access import Access
 from .auth.gate import Gate

@@ -23,13 +23,13 @@
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
   if (zone && remembered("zone") !== zone) remember("zone", zone);
 
-  window.lampwarden = {
+  window.lampwarden = Object.assign(window.lampwarden ?? {}, {
     zone: () => zone,
     choose: (key, value) => {
       remember(key, value);
       theme();
     },
-  };
+  });
 
   // --- stop: straight to the API, so that it needs nothing but an answer from the server
   const STOP_MS_MAX = 5000;
@@ -83,6 +83,7 @@
       if (changes.length) {
         heard = performance.now();
         judge();
+        document.dispatchEvent(new CustomEvent("lampwarden-beat", { detail: { ...changes.at(-1).target.dataset } }));
       }
     }).observe(document.body, { subtree: true, attributes: true, attributeFilter: ["data-beat"] });
     setInterval(judge, 1000);

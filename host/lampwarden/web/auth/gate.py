@@ -19,6 +19,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from ...errors import NotAllowed
 from ...notify.links import PATH as CALL
 from ...notify.links import Call
+from .. import installed
 from ..guard import READS, refuse
 from . import sign_in
 from .access import Access
@@ -74,7 +75,7 @@ class Gate:
         role = self._role(asking)
         if role is not None:
             await self._let_in(scope, receive, send, role, asking)
-        elif path in sign_in.OPEN_ASSETS:
+        elif path in sign_in.OPEN_ASSETS or path in installed.OPEN:
             await self._app(scope, receive, send)
         elif scope["type"] == "http" and scope["method"] == "GET" and _is_a_person(asking):
             to = URL(scope=scope)

@@ -76,6 +76,7 @@ class MessagesPage:
                 )
                 self._trouble = Text("p", "", "answer-said", role="alert")
                 self._channels: Rows[Standing] = Rows(box("ul", "messages-channels"), self._channel)
+                self._no_links = Text("p", "", "notice")
                 self._none = Text("p", "No channel is set up yet: nobody is called. Add one below.", "empty")
                 self._add_form()
                 self._night_form()
@@ -119,7 +120,8 @@ class MessagesPage:
             self._wrong.text = words.get(where, str(error.errors()[0]["msg"]))
             return
         now = self._opened.channels
-        said = await self._change(lambda: now.model_copy(update={"channels": (*now.channels, channel)}))
+        both = [*now.channels, channel]
+        said = await self._change(lambda: Channels.model_validate(now.model_dump() | {"channels": both}))
         self._wrong.text = said
         if not said:
             self._new.update(name="", url="")
@@ -138,9 +140,14 @@ class MessagesPage:
                 Field("time", f"{night.quiet_to:%H:%M}", lambda text: self._set_night("quiet_to", text))
             with Labelled(
                 "Address of this dashboard for phones",
-                "Such as http://192.168.1.20:8470. With it each message carries a link; empty: no links.",
+                "Such as http://192.168.1.20:8470. With it each message carries a link. One that calls you to a photo"
+                " pause opens it once without a password, until it is answered, for a day at most. Empty: no links.",
             ):
-                Field("url", night.address, lambda text: self._set_night("address", text), maxlength="200")
+                self._address = Field(
+                    "url", night.address, lambda text: self._set_night("address", text), maxlength="200"
+                )
+            with box("div", "actions"):
+                button("Use the address of this page", "quiet", self._use_this_address)
             self._night_wrong = Text("p", "", "answer-said", role="alert")
 
     async def _set_night(self, key: str, text: str) -> None:
@@ -157,6 +164,17 @@ class MessagesPage:
             )
             return
         self._night_wrong.text = await self._change(lambda: changed)
+
+    async def _use_this_address(self) -> None:
+        here = str(await ui.run_javascript("return location.origin", timeout=10))
+        if Channels(address=here).no_links:
+            self._night_wrong.text = (
+                f"This page is open at {here}, which means nothing on a phone. Open it by the address that this"
+                " computer has in your network, or type that address here."
+            )
+            return
+        self._address.set(here)
+        await self._set_night("address", here)
 
     async def _change(self, change: Callable[[], Channels]) -> str:
         """Sets channels up anew; returns why that was refused, empty if it was not."""
@@ -239,6 +257,8 @@ class MessagesPage:
             self._trouble.text = opened.trouble
         self._channels.show(opened.standing)
         shown(self._none, not opened.standing)
+        self._no_links.text = opened.channels.no_links
+        shown(self._no_links, bool(opened.standing and opened.channels.no_links))
         self._sent.show(opened.sent)
         shown(self._empty, not opened.sent)
 

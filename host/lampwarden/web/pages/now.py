@@ -10,6 +10,7 @@ from ...keeper import Snapshot
 from .. import charts, views
 from ..states import lit_zones
 from .actions import ActionsPart
+from .afar import AfarPart, afar_button
 from .climate import ClimatePart
 from .course import CoursePart
 from .elements import Rows, Text, box, shown
@@ -57,8 +58,10 @@ class NowPage:
                 self._course = CoursePart()
             with box("div", "column"):
                 self._moments = MomentsPart()
+                afar_button()
                 self._climate = ClimatePart()
                 self._journal = JournalPart()
+        self._afar = AfarPart(snapshot.chamber.title)
         self.look()
         self._show_record(snapshot)
         if not reader["zone"]:
@@ -87,6 +90,7 @@ class NowPage:
         self._state.show(now)
         self._actions.show(now)
         self._moments.show(now)
+        self._afar.show(now)
         self._prompt.show(now)
         self._photos.show(snapshot)
         self._start.show(snapshot, now.actions.start)

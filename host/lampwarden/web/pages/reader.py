@@ -25,7 +25,8 @@ class Reader:
     def __init__(self, cookies: Mapping[str, str], role: Role | None = None, checkpoint: str = "") -> None:
         self.role, self.checkpoint = role, checkpoint
         self._kept = {
-            key: unquote(cookies.get(f"lampwarden_{key}", "")) for key in ("scale", "hours", "zone", "name", "theme")
+            key: unquote(cookies.get(f"lampwarden_{key}", ""))
+            for key in ("scale", "hours", "zone", "name", "theme", "sound", "notifications")
         }
         self.taste = self._taste()
 

@@ -1,6 +1,8 @@
 """What surrounds every page: head, stop, banner of a lost connection, and the display settings."""
 
+import json
 from collections.abc import Callable
+from dataclasses import asdict
 from functools import partial
 from hashlib import sha256
 from html import escape
@@ -9,7 +11,10 @@ from pathlib import Path
 
 from nicegui import ui
 
+from ..alerts import alerts
 from ..auth.people import Role
+from ..states import state
+from .calling import calling_fields
 from .elements import Field, Text, attribute, box, button, paper
 from .reader import NAME_MAX, Reader
 from .site import Site
@@ -39,9 +44,16 @@ _SCRIPTS = "\n".join(f'<script src="/assets/{file.name}?{MARK}"></script>' for f
 HEAD = f"""
 {_STYLES}
 {_SCRIPTS}
+<link rel="manifest" href="/manifest.webmanifest">
+<link rel="apple-touch-icon" href="/assets/icon-192.png">
 <meta name="theme-color" content="#f5f0e6" media="(prefers-color-scheme: light)">
 <meta name="theme-color" content="#14151a" media="(prefers-color-scheme: dark)">
 """
+
+INSTALL = (
+    "Over https, or on the computer itself, the browser's menu also offers to install this page as an app: it gets a"
+    " window of its own, and says so when the host cannot be reached."
+)
 
 # Outside the live part of the page, so that they are there before and after any connection.
 BODY = """
@@ -52,6 +64,9 @@ BODY = """
     To stop now, press the stop button on the chamber.
   </div>
   <button class="stop" id="stop" type="button" data-chamber="{chamber}"><span>Stop: all lamps dark</span></button>
+</div>
+<div class="calling-said" id="calling-said" role="status" hidden>
+  <span></span><button class="button quiet" type="button">Let it sound</button>
 </div>
 """
 
@@ -86,12 +101,26 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
         settings = _settings(reader, changed)
         button("Display", "quiet", settings.open)
         beat, number = box("i", hidden=""), count(1)
+
+    def tell() -> None:
+        """Tells the browser that the server is there, what stands now, and what to call out."""
+        snapshot = site.service.snapshot(chamber_id)
+        now = state(snapshot, reader.taste)
+        found = [asdict(alert) for alert in alerts(site.service.chambers())]
+        for name, value in (
+            ("where", snapshot.chamber.title),
+            ("headline", now.headline),
+            ("sentence", now.sentence),
+            ("alerts", json.dumps(found)),
+            ("beat", str(next(number))),
+        ):
+            attribute(beat, f"data-{name}", value)
+
     if site.notice:
         with box("div", "news"):
             Text("p", site.notice, "notice")
     head.move(layout, 0)  # before the page, which the framework makes the one main part
-    # Tells the browser that the server is there.
-    ui.timer(BEAT_S, lambda: attribute(beat, "data-beat", str(next(number))))
+    ui.timer(BEAT_S, tell)
 
 
 def _may(reader: Reader) -> str:
@@ -106,11 +135,13 @@ def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
         _choice(reader, changed, "scale", "Temperatures", (("C", "°C"), ("F", "°F")))
         _choice(reader, changed, "hours", "Clock", (("24", "14:20"), ("12", "2:20 pm")))
         _choice(reader, changed, "theme", "Page", (("", "As the system"), ("light", "Light"), ("dark", "Dark")))
+        calling_fields(reader)
         with box("label", "field"):
             Text("span", "Your name, for the journal")
             keep = partial(reader.choose, "name")
             Field("text", reader["name"], keep, maxlength=str(NAME_MAX), autocomplete="name")
         Text("p", "Kept in this browser only.", "notice")
+        Text("p", INSTALL, "hint")
         with box("div", "actions"):
             button("Done", "main", dialog.close)
             if reader.role is not None:
