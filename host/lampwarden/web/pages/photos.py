@@ -5,13 +5,17 @@ from collections.abc import Callable
 from nicegui import ui
 from starlette.concurrency import run_in_threadpool
 
+from ...domain.reading import Reading
 from ...errors import LampwardenError, NotNow
+from ...findings.conclude import Conclusions
 from ...keeper import Snapshot
 from ...service.seen import Look
 from .. import photos_view
 from ..photos_view import CellRow, ReadingView
-from .elements import Rows, Text, attribute, box, button, shown, style
+from .elements import Rows, Text, attribute, box, button, shown
 from .reader import Reader, ordered
+from .results.cells import cell_row
+from .results.curves import CurvesPart
 from .site import Site
 
 
@@ -53,6 +57,8 @@ class PhotosPart:
                         for title in ("Cell", "Before and now", "Colour now", "Change ΔE00", "Whiter than control", ""):
                             Text("th", title, "", scope="col")
                     self._rows: Rows[CellRow] = Rows(box("tbody"), cell_row)
+                with box("div") as self._course:
+                    self._curves = CurvesPart("The course so far", "h3")
 
     def show(self, snapshot: Snapshot) -> None:
         """Follows the checkpoint that waits."""
@@ -108,7 +114,7 @@ class PhotosPart:
         shown(self._found, seen is not None)
         if seen is None:
             return
-        look, view = seen
+        look, view, found, readings = seen
         drawn = next((picture.drawn for picture in look.pictures if picture.drawn), "")
         shown(self._picture, bool(drawn))
         attribute(self._picture, "src", f"/api/chambers/{self._chamber_id}/photos/{drawn}" if drawn else None)
@@ -117,8 +123,12 @@ class PhotosPart:
         self._warnings.show(view.warnings)
         self._limit.text = "" if view.refused else view.limit
         self._rows.show(view.rows)
+        shown(self._course, found is not None and len(readings) > 1)
+        self._curves.show(found, readings)
 
-    def _seen(self, session_id: str, checkpoint: str) -> tuple[Look, ReadingView] | None:
+    def _seen(
+        self, session_id: str, checkpoint: str
+    ) -> tuple[Look, ReadingView, Conclusions | None, dict[str, Reading]] | None:
         looks = self._service.looks(session_id)
         here = [look for look in looks if look.reading.checkpoint == checkpoint and not look.reading.superseded]
         if not here:
@@ -126,31 +136,8 @@ class PhotosPart:
         newest = here[-1]
         sheet = self._service.sheet_of(session_id)
         found = None if newest.reading.refused else self._service.conclusions(session_id, newest.reading.way)
-        return newest, photos_view.reading_view(newest.reading, sheet, found)
-
-
-def cell_row() -> tuple[ui.element, Callable[[CellRow], None]]:
-    """A row of the table of cells."""
-    row = box("tr")
-    with row:
-        with box("th", scope="row"):
-            name = Text("b")
-            about = Text("small")
-        with box("td"), box("span", "cell-pair", aria_hidden="true"):
-            before, now = box("i"), box("i")
-        lab, change, control, verdict = Text("td"), Text("td"), Text("td"), box("td")
-        with verdict:
-            said = Text("b")
-            marks = Text("small")
-
-    def fill(cell: CellRow) -> None:
-        name.text, about.text, lab.text = cell.cell, cell.about, cell.lab
-        change.text, control.text = cell.change, cell.control
-        said.text, marks.text = cell.verdict, " ".join(cell.marks)
-        style(before, "background", cell.before or "none")
-        style(now, "background", cell.now or "none")
-
-    return row, fill
+        readings = {look.reading.id: look.reading for look in looks if not look.reading.refused}
+        return newest, photos_view.reading_view(newest.reading, sheet, found), found, readings
 
 
 def _sentence() -> tuple[ui.element, Callable[[str], None]]:

@@ -1,5 +1,7 @@
 """The cells as swatches and numbers, sorted by whatever column a person presses."""
 
+from collections.abc import Callable
+
 from nicegui import ui
 
 from ....domain.reading import Reading
@@ -7,8 +9,7 @@ from ....domain.sheet import Sheet
 from ....findings.conclude import Conclusions
 from ...photos_view import CellRow
 from ...results_view.cells import HEADS, rows
-from ..elements import Rows, Text, attribute, box
-from ..photos import cell_row
+from ..elements import Rows, Text, attribute, box, style
 
 
 class CellsPart:
@@ -61,3 +62,27 @@ class CellsPart:
         first_down = key in ("change", "control")
         self._key, self._down = key, not self._down if key == self._key else first_down
         self._again()
+
+
+def cell_row() -> tuple[ui.element, Callable[[CellRow], None]]:
+    """A row of the table of cells."""
+    row = box("tr")
+    with row:
+        with box("th", scope="row"):
+            name = Text("b")
+            about = Text("small")
+        with box("td"), box("span", "cell-pair", aria_hidden="true"):
+            before, now = box("i"), box("i")
+        lab, change, control, verdict = Text("td"), Text("td"), Text("td"), box("td")
+        with verdict:
+            said = Text("b")
+            marks = Text("small")
+
+    def fill(cell: CellRow) -> None:
+        name.text, about.text, lab.text = cell.cell, cell.about, cell.lab
+        change.text, control.text = cell.change, cell.control
+        said.text, marks.text = cell.verdict, " ".join(cell.marks)
+        style(before, "background", cell.before or "none")
+        style(now, "background", cell.now or "none")
+
+    return row, fill

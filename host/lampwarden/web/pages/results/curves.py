@@ -13,11 +13,11 @@ from .tables import Table
 
 
 class CurvesPart:
-    def __init__(self) -> None:
+    def __init__(self, title: str = "How it went", heading: str = "h2") -> None:
         self._choice = Choice()
         self._seen: tuple[Conclusions, Mapping[str, Reading]] | None = None
         with box("section", "part", aria_label="Curves"):
-            Text("h2", "How it went")
+            Text(heading, title)
             with box("div", "rs-choose"):
                 for label, options, name in (
                     ("Upwards", HEIGHTS, "height"),
