@@ -122,6 +122,8 @@ class Sheet(Part):
     id: Key
     """Short name used in addresses and records."""
     title: Name
+    series: str = Field(default="", max_length=40, pattern=r"^(\S(.*\S)?)?$")
+    """Name of the series it belongs to, whose sheets get the same treatments; empty: none."""
     paper: PaperKind = PaperKind.UNKNOWN
     sizing: str = Field(default="", max_length=100)
     """Gelatin, alum-rosin, none, unknown ..."""

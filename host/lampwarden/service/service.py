@@ -15,11 +15,11 @@ from ..store.records import Session as SavedSession
 from ..store.store import Store
 from .base import certain
 from .diary import Diary
-from .follow_up import FollowUps
 from .made_with import KIND as MADE_WITH
 from .made_with import made_with, same_host
 from .measured import Measured
 from .rehearsals import Rehearsals
+from .series import SeriesOfSheets
 from .sheet_pictures import SheetPictures
 from .starting import GRACE_S, Notified, Starting, no_messages
 from .turns import Turns
@@ -28,7 +28,7 @@ TEND_EVERY = timedelta(hours=1)
 """How often a chamber's records are looked after: reminders, and what is to be thinned."""
 
 
-class Service(Starting, Rehearsals, FollowUps, Measured, SheetPictures, Diary):
+class Service(Starting, Rehearsals, SeriesOfSheets, Measured, SheetPictures, Diary):
     """All chambers of one host."""
 
     def __init__(

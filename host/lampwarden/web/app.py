@@ -31,7 +31,7 @@ from .pages.now import NowPage
 from .pages.plan.editor import PlanPage
 from .pages.plan.listing import PlansPage
 from .pages.reader import Reader
-from .pages.results import ResultPage, ResultsPage
+from .pages.results import ResultPage, ResultsPage, SeriesPage
 from .pages.sheets import SheetPage, SheetsPage
 from .pages.shell import ASSETS, NOT_FOUND
 from .pages.site import Site
@@ -49,6 +49,7 @@ PAGES: dict[str, Callable[..., object]] = {
     "/sheets/{chamber_id}/{sheet_id}": SheetPage,
     "/results/{chamber_id}": ResultsPage,
     "/results/{chamber_id}/{session_id}": ResultPage,
+    "/series/{chamber_id}": SeriesPage,
     "/chamber/{chamber_id}": ChamberPage,
     "/journal/{chamber_id}": DiaryPage,
     "/messages/{chamber_id}": MessagesPage,

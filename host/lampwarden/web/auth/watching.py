@@ -18,7 +18,7 @@ SERVICE_READS = frozenset(
         *("sheets", "sheet", "sheet_picture", "plans", "plan", "preflight", "planned_starts", "planned_start"),
         *("calibrations", "lit_hours", "air_history", "has_camera", "rehearsal"),
         *("looks", "looks_of_sheet", "sheet_of", "followed", "sessions_with", "findings", "photo", "conclusions"),
-        *("hand_findings", "follow_up_plan", "folder"),
+        *("hand_findings", "follow_up_plan", "folder", "series_names", "series"),
     )
 )
 """Calls of the service that change nothing. What is not named here is an order."""

@@ -5,13 +5,10 @@ from dataclasses import dataclass, field
 
 from ...findings.change import Z_95
 from ...findings.conclude import Conclusions
+from ...findings.sheets import alike, given
 from ...findings.treatments import Arm, Contrast
 from ...findings.watch import InkWatch
-from ...trial.defaults import ALIKE_SHARE
 from ..photos_view import WAYS, amount
-
-DOSE_TRACE_J_CM2 = 1.0
-"""Doses this near to each other stand in one row whatever their share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,27 +179,15 @@ def across(sessions: Sequence[Conclusions]) -> tuple[AcrossRow, ...]:
             text = gain_text(found, arm)
             if arm.light:
                 text += f" at {arm.dose_j_cm2:.0f} J/cm²"
-            row = next((row for row in rows if number not in row.cells and _alike(row.arm, arm)), None)
+            row = next((row for row in rows if number not in row.cells and alike(row.arm, arm)), None)
             if row is None:
                 rows.append(row := _Across(arm))
             row.cells[number] = text
     ordered = sorted(rows, key=lambda row: (row.arm.control, row.arm.bath, row.arm.dose_j_cm2))
     return tuple(
-        AcrossRow(_given(row.arm), tuple(row.cells.get(number, "") for number in range(len(sessions))))
+        AcrossRow(given(row.arm), tuple(row.cells.get(number, "") for number in range(len(sessions))))
         for row in ordered
     )
-
-
-def _alike(one: Arm, other: Arm) -> bool:
-    apart = abs(one.dose_j_cm2 - other.dose_j_cm2)
-    near = max(DOSE_TRACE_J_CM2, ALIKE_SHARE.value * max(one.dose_j_cm2, other.dose_j_cm2))
-    return (one.light, one.bath, one.control) == (other.light, other.bath, other.control) and apart <= near
-
-
-def _given(arm: Arm) -> str:
-    parts = [f"light, about {arm.dose_j_cm2:.0f} J/cm²" if arm.light else "", arm.bath]
-    told = " and ".join(part for part in parts if part) or "neither light nor bath"
-    return f"{told} (control)" if arm.control else told
 
 
 def way_text(found: Conclusions) -> str:

@@ -2,6 +2,7 @@
 
 listing      the list
 elsewhere    records from other hosts
+series       the page Series: one treatment over several sheets
 page         one session, put together of the parts below
 opened       what is read from the records for it
 conclusions  headline, advice, conclusions, limits
@@ -19,5 +20,6 @@ tables       a table of texts
 
 from .listing import ResultsPage
 from .page import ResultPage
+from .series import SeriesPage
 
-__all__ = ["ResultPage", "ResultsPage"]
+__all__ = ["ResultPage", "ResultsPage", "SeriesPage"]

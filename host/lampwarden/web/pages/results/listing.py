@@ -36,6 +36,8 @@ class ResultsPage:
         with box("div", "top"):
             Text("h1", "Results", "title")
             Text("p", "What each session did to its sheet, as its photos and instruments tell it.", "lead")
+            with box("p", "rs-links"):
+                Text("a", "Series: one treatment over several sheets", href=f"/series/{chamber_id}")
         with box("div", "page one"):
             with box("section", "part", aria_label="Sessions"):
                 with box("h2"):

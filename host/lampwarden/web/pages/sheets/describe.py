@@ -27,7 +27,7 @@ class DescribePart:
         with box("section", "part sh-describe", aria_label="Description"):
             Text("h2", "What it is")
             with box("div", "sh-form"):
-                self._entries = [self._title()]
+                self._entries = [self._title(), self._series()]
                 self._paper()
                 self._entries += self._size()
                 self._entries.append(
@@ -87,6 +87,16 @@ class DescribePart:
             return changed(sheet, title=text)
 
         return Entry(self._desk, "What you call it", lambda sheet: sheet.title, write, maxlength="40")
+
+    def _series(self) -> Entry:
+        return Entry(
+            self._desk,
+            "Series",
+            lambda sheet: sheet.series,
+            lambda sheet, text: changed(sheet, series=text),
+            hint="Sheets of one series get the same treatments, and are compared under Results. Empty: none.",
+            maxlength="40",
+        )
 
     def _paper(self) -> None:
         with box("div", "field"):
