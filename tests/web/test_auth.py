@@ -157,6 +157,7 @@ ORDERS = {
     "light_inspection",
     *("remove_sheet", "save_plan", "remove_plan", "start", "start_plan", "start_later", "cancel_start", "unfinished"),
     *("withdraw_finding", "set_follow_up_days", "mind_follow_ups"),
+    *("delete", "finish_deleting", "set_retention", "thin_old", "tend"),
 }
 """Every other call of the service."""
 

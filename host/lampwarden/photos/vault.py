@@ -40,6 +40,16 @@ class Vault:
             ) from None
         return name
 
+    def remove(self, name: str) -> None:
+        """Deletes a photo and what was found of it; nothing if it is gone already. Raises StoreError."""
+        if not _HASH.fullmatch(name):
+            raise UnknownName(f"There is no photo '{name[:64]}'.")
+        try:
+            for path in (self._folder / name[:2]).glob(f"{name}.*"):
+                path.unlink(missing_ok=True)
+        except OSError as error:
+            raise StoreError(f"The photo {name} cannot be deleted: {error.strerror}. See to its rights.") from None
+
     def path(self, name: str) -> Path:
         """The file of a photo. Raises UnknownName."""
         found = self._find(name) if _HASH.fullmatch(name) else None

@@ -13,6 +13,7 @@ CONFIRMED = ("caution_confirmed", "peroxide_confirmed")
 AS_IT_HAPPENED = (
     "began", "hold_began", "hold_ended", "checkpoint_reached", "checkpoint_answered", "plan_changed", "annotated",
     "ended", "board_rebooted", "exposure_done", "trip_clear_asked", "photo_refused", "remark",
+    "photos_deleted", "readings_thinned",
 )  # fmt: skip
 """Lines of the journal that tell the course; the rest is in the journal itself."""
 INTERRUPTED = ("board lost", "restart", "storage")

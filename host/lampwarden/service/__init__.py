@@ -7,6 +7,7 @@ seen.py       photos, readings, conclusions
 by_hand.py    what hand and eye find
 follow_up.py  reminders of the looks after the end
 series.py     one treatment over several sheets
+kept.py       what the records take, what is deleted, what is thinned
 diary.py      the journal searched, checked and added to
 made_with.py  versions of program and firmware, as a session's first line
 measured.py   calibrations, lit hours, the air of earlier sessions

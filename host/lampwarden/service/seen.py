@@ -80,6 +80,8 @@ class Seen(Shelf):
         self._choices = Choices(store)
         self._vault = Vault(store.path.parent / "originals")
         self._reading_photos = Pool()
+        self._keeping = threading.Lock()
+        """Held while photos are kept with their reading, and while files are deleted."""
         self._cameras: dict[str, Callable[[], list[bytes]]] = {}
         """Cameras that are no command: the demo's, which looks at a simulated sheet."""
         self._turns: dict[str, tuple[str, str]] = {}
@@ -115,7 +117,8 @@ class Seen(Shelf):
         before = next((saved.reading for saved in earlier), None)
         order = Order(tuple(data for _, data in photos), masks_of(moment.sheet), way, before, self._utc())
         measured, made = self._reading_photos.read(order)
-        return self._keep(moment, measured, photos, made, by, earlier)
+        with self._keeping:
+            return self._keep(moment, measured, photos, made, by, earlier)
 
     def take_photo(
         self, chamber_id: str, by: str, session_id: str | None = None, sheet_id: str | None = None, checkpoint: str = ""
@@ -203,7 +206,8 @@ class Seen(Shelf):
         if unknown:
             raise UnknownName(f"The sheet has no cell '{min(unknown)}'. Correct the name.")
         measured = MeasuredPhotos(reading=reading.model_copy(update={"way": Way.INSTRUMENT, "photos": ()}), photos=())
-        return self._keep(moment, measured, (), (), by, [])
+        with self._keeping:
+            return self._keep(moment, measured, (), (), by, [])
 
     # --- looking ------------------------------------------------------------------------------------------------------
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from ..domain.chamber import Chamber
 from ..domain.program import Program
 from ..engine import events as e
-from ..errors import NotNow
+from ..errors import NotNow, UnknownName
 from ..keeper import Clock, Keeper, Snapshot
 from ..keeper.keeper import Unfinished, facts_of
 from ..store.records import Batch, Line, SavedLine, Stretch
@@ -15,12 +15,11 @@ from ..store.records import Session as SavedSession
 from ..store.store import Store
 from .base import certain
 from .diary import Diary
+from .kept import Kept
 from .made_with import KIND as MADE_WITH
 from .made_with import made_with, same_host
 from .measured import Measured
 from .rehearsals import Rehearsals
-from .series import SeriesOfSheets
-from .sheet_pictures import SheetPictures
 from .starting import GRACE_S, Notified, Starting, no_messages
 from .turns import Turns
 
@@ -28,7 +27,7 @@ TEND_EVERY = timedelta(hours=1)
 """How often a chamber's records are looked after: reminders, and what is to be thinned."""
 
 
-class Service(Starting, Rehearsals, SeriesOfSheets, Measured, SheetPictures, Diary):
+class Service(Starting, Rehearsals, Kept, Measured, Diary):
     """All chambers of one host."""
 
     def __init__(
@@ -96,7 +95,7 @@ class Service(Starting, Rehearsals, SeriesOfSheets, Measured, SheetPictures, Dia
             utc = self._clock.utc()
             if tended_utc is None or abs(utc - tended_utc) >= TEND_EVERY:
                 tended_utc = utc
-                self._later.soon(lambda: self.mind_follow_ups(chamber_id))
+                self._later.soon(lambda: self.tend(chamber_id))
             self.mind_camera(snapshot)
             watch(snapshot)
 
@@ -141,8 +140,11 @@ class Service(Starting, Rehearsals, SeriesOfSheets, Measured, SheetPictures, Dia
         return self._store.sessions(chamber_id, limit, before)
 
     def session(self, session_id: str) -> SavedSession:
-        """One session as planned and ended. Raises UnknownName."""
-        return self._store.session(session_id)
+        """One session as planned and ended. Raises UnknownName, also for one that was deleted."""
+        session = self._store.session(session_id)
+        if session.removed_utc is not None:
+            raise UnknownName(f"Session '{session_id}' was deleted on {session.removed_utc[:10]} with its sheet.")
+        return session
 
     def journal(
         self, chamber_id: str, session_id: str | None = None, after_seq: int = 0, limit: int = 200

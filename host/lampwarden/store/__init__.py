@@ -8,6 +8,8 @@ store.py       the one writer of the database
 drafts.py      sheets and plans, every revision
 calibrations.py  what was measured of the zones
 choices.py     what people chose for the whole host
+removals.py    deleting on purpose
+thinning.py    fewer readings of old sessions
 starts.py      starts set for later
 queries.py     questions, over read-only connections
 verify.py      walks the chain and tells what is no longer as it was written

@@ -27,7 +27,8 @@ BUSY_WAIT_S = 5.0
 """How long to wait for a lock: a checkpoint of the log on a slow card takes about a second."""
 
 _SESSION = """
-    SELECT id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc, plan_id, plan, sheet
+    SELECT id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc, plan_id, plan, sheet,
+        removed_utc, thinned_utc
     FROM sessions"""
 _LINE = "SELECT seq, kind, run_s, utc, data, text, chamber_id, session_id FROM journal"
 _MEANS = ", ".join(f"avg({column}) / 100" for column in BANK_COLUMNS)
@@ -68,15 +69,15 @@ class Queries:
         self._busy_wait_s = busy_wait_s
 
     def sessions(self, chamber_id: str, limit: int = 50, before: str | None = None) -> list[Session]:
-        """Sessions of a chamber, the newest first; `before`: only those begun before that session.
+        """Sessions of a chamber that were not deleted, the newest first; `before`: only those begun before that one.
 
         At most SESSIONS_MAX. Raises UnknownName if there is no session `before`.
         """
         with self.reading() as conn:
             number = _number(conn, before) if before is not None else None
             rows = conn.execute(
-                f"{_SESSION} WHERE chamber_id = :chamber AND (:before IS NULL OR number < :before)"
-                " ORDER BY number DESC LIMIT :limit",
+                f"{_SESSION} WHERE chamber_id = :chamber AND removed_utc IS NULL"
+                " AND (:before IS NULL OR number < :before) ORDER BY number DESC LIMIT :limit",
                 {"chamber": chamber_id, "before": number, "limit": _bounded(limit, SESSIONS_MAX)},
             )
             return [_session(row) for row in rows]
@@ -222,7 +223,8 @@ def _number(conn: sqlite3.Connection, session_id: str) -> int:
 
 
 def _session(row: tuple[Any, ...]) -> Session:
-    session_id, chamber_id, title, program, chamber, began_utc, outcome, cause, ended_utc, plan_id, plan, sheet = row
+    session_id, chamber_id, title, program, chamber, began_utc, *later = row
+    outcome, cause, ended_utc, plan_id, plan, sheet, removed_utc, thinned_utc = later
     return Session(
         session_id,
         chamber_id,
@@ -234,6 +236,8 @@ def _session(row: tuple[Any, ...]) -> Session:
         plan_id,
         None if plan is None else json.loads(plan),
         None if sheet is None else json.loads(sheet),
+        removed_utc,
+        thinned_utc,
     )
 
 

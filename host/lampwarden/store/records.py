@@ -40,6 +40,9 @@ BESIDE = frozenset({
     "found_by_hand",
     "finding_withdrawn",
     "follow_up_due",
+    "photos_deleted",
+    "readings_thinned",
+    "session_deleted",
     "made_with",
     "remark",
 })  # fmt: skip
@@ -109,6 +112,10 @@ class Session:
     """That plan as it was then."""
     sheet: Json | None = None
     """The sheet as it was described then; None: none was."""
+    removed_utc: str | None = None
+    """When it was deleted on purpose with its sheet; its journal stays."""
+    thinned_utc: str | None = None
+    """When its readings were thinned; None: they are all there."""
 
 
 @dataclass(frozen=True, slots=True)

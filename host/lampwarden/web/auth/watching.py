@@ -19,6 +19,7 @@ SERVICE_READS = frozenset(
         *("calibrations", "lit_hours", "air_history", "has_camera", "rehearsal"),
         *("looks", "looks_of_sheet", "sheet_of", "followed", "sessions_with", "findings", "photo", "conclusions"),
         *("hand_findings", "follow_up_plan", "folder", "series_names", "series"),
+        *("disk_use", "going", "retention", "thinning_ahead"),
     )
 )
 """Calls of the service that change nothing. What is not named here is an order."""
