@@ -153,7 +153,8 @@ def test_it_publishes_and_takes_no_orders(
     bench: Bench, broker: Broker, ear: Ear, publish: Callable[[], Publisher], tmp_path: Path
 ) -> None:
     name_broker(tmp_path, broker.port)
-    eventually(lambda publisher=publish(): connected(publisher))
+    publisher = publish()
+    eventually(lambda: connected(publisher))
     bench.lit()
     for topic in ("bench/stop", "bench/hold", "bench", "availability", "bench/snapshot"):
         ear.say(topic, '{"stop": true}')

@@ -30,6 +30,12 @@ def problem(answer: httpx.Response, status: int, kind: str) -> dict[str, Any]:
     return body
 
 
+def test_a_body_that_cannot_be_read_is_a_wrong_request(api: Asker) -> None:
+    for body in (b"\xff\xfe", b"{", b""):
+        answer = api.ask("POST", f"{HERE}/hold", content=body, headers={"content-type": "application/json"})
+        problem(answer, 422, "request-wrong")
+
+
 # --- reading --------------------------------------------------------------------------------------------------------
 
 

@@ -65,6 +65,13 @@ def test_foreign_hosts_are_refused(asker: Asker, host: str) -> None:
     assert answer.json()["detail"]
 
 
+@pytest.mark.parametrize("path", ["/%0a", "/api/chambers/bench%0A/stop", "/a%00b", "/%1b[2J"])
+def test_addresses_with_control_characters_lead_nowhere(asker: Asker, path: str) -> None:
+    answer = asker.get(path)
+    assert answer.status_code == 404
+    assert answer.headers["content-type"] == "application/problem+json"
+
+
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE"])
 @pytest.mark.parametrize(
     ("headers", "status"),

@@ -3,11 +3,16 @@
 from datetime import time
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema, model_validator
 
 from .chamber import Key, Name
 from .program import Program
 from .sheet import Sheet
+
+LocalTime = Annotated[
+    time, WithJsonSchema({"type": "string", "pattern": r"^\d\d:\d\d(:\d\d(\.\d+)?)?$", "examples": ["22:30"]})
+]
+"""A time of day without a zone. JSON Schema's own format `time` has one (RFC 3339, full-time)."""
 
 
 class Plan(BaseModel):
@@ -28,9 +33,9 @@ class Plan(BaseModel):
     treatment and the dose of its zone."""
     stock_pct: float | None = Field(default=None, gt=0, le=50)
     """Strength of the peroxide that was bought and baths are made from, per cent by mass; None: not said."""
-    sleep_from: time = time(22, 30)
+    sleep_from: LocalTime = time(22, 30)
     """Local time from which nobody is awake for a checkpoint."""
-    sleep_to: time = time(7, 0)
+    sleep_to: LocalTime = time(7, 0)
     """Local time from which somebody is awake again. Equal to sleep_from: always."""
     photo_s: Annotated[float, Field(ge=0, le=7200)] = 600.0
     """Time a person needs at an attended checkpoint, s."""

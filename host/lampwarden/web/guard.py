@@ -73,6 +73,8 @@ class Guard:
         host = headers.get("host", "")
         if not self._is_ours(host):
             return 421, "Unknown host", "Ask for this dashboard by the address that was printed at its start."
+        if not scope["path"].isprintable():
+            return 404, "Nothing of that name", "The address holds a sign that cannot be printed. Leave it out."
         if scope["type"] == "http" and scope["method"] in READS and not scope["path"].startswith("/_nicegui_ws"):
             return None
         origin, site = headers.get("origin"), headers.get("sec-fetch-site")

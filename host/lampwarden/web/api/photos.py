@@ -110,7 +110,9 @@ def routes(service: Service) -> APIRouter:
         return Response(content, media_type=MEDIA.get(kind, "application/octet-stream"), headers=_FOREVER)
 
     @router.get(
-        "/chambers/{chamber_id}/sessions/{session_id}/looks", summary="All readings of a session", responses=LOOKED
+        "/chambers/{chamber_id}/sessions/{session_id}/looks",
+        summary="All readings of a session",
+        responses=responses(UnknownName, NotNow, StoreError),
     )
     def looks(chamber_id: ChamberId, session_id: SessionId) -> list[LookOut]:
         """The first saved first; refused ones and those that another took the place of say so."""

@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 
 from ... import errors
 from ...errors import LampwardenError
+from ..auth.gate import COOKIE
 
 log = logging.getLogger(__name__)
 
@@ -69,10 +70,34 @@ def responses(*kinds: type[LampwardenError]) -> dict[int | str, dict[str, Any]]:
     return {KINDS[kind][1]: {"model": Problem, "description": KINDS[kind][2]} for kind in kinds}
 
 
+_BEFORE = {
+    "401": "A password is set: sign in, or send an access token",
+    "403": "Only watching; or asked by another web page",
+}
+"""What is refused before a request comes to its route, see web/auth and web/guard.py."""
+_BEFORE_A_BODY = {"411": "Length missing", "413": "Too much"}
+_OPEN = ("/health",)
+"""Addresses that need no sign-in."""
+
+
 def describe(openapi: dict[str, Any]) -> dict[str, Any]:
-    """The framework's description with every refusal as what it is: a problem body, wrong requests included."""
-    for item in openapi["paths"].values():
+    """The framework's description with every refusal as what it is: a problem body, wrong requests included.
+
+    And with those that come from before the API: who asks, from where, and how much.
+    """
+    openapi["components"]["securitySchemes"] = {
+        "token": {"type": "http", "scheme": "bearer", "description": "An access token: `lampwarden password token`."},
+        "signed_in": {"type": "apiKey", "in": "cookie", "name": COOKIE, "description": "The cookie of /sign-in."},
+    }
+    # The last one, nothing: as long as no password is set.
+    openapi["security"] = [{"token": []}, {"signed_in": []}, {}]
+    for path, item in openapi["paths"].items():
         for operation in item.values():
+            if path in _OPEN:
+                operation["security"] = []
+            before = {} if path in _OPEN else _BEFORE | (_BEFORE_A_BODY if "requestBody" in operation else {})
+            for status, about in before.items():
+                operation["responses"].setdefault(status, {"description": about})
             for status, answer in operation["responses"].items():
                 if status.startswith(("4", "5")):
                     answer["content"] = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
@@ -129,16 +154,18 @@ async def _invalid(_: Request, error: Exception) -> JSONResponse:
         Fault(where=".".join(map(str, found["loc"])), message=found["msg"].removeprefix("Value error, "))
         for found in error.errors()
     ]
-    detail = "; ".join(f"{fault.where}: {fault.message}" for fault in faults)
-    return _answer(
-        Problem(
-            type="/api/problems#request-wrong", title="The request is wrong", status=422, detail=detail, faults=faults
-        )
-    )
+    return _wrong("; ".join(f"{fault.where}: {fault.message}" for fault in faults), faults)
+
+
+def _wrong(detail: str, faults: list[Fault]) -> JSONResponse:
+    title = "The request is wrong"
+    return _answer(Problem(type="/api/problems#request-wrong", title=title, status=422, detail=detail, faults=faults))
 
 
 async def _http(_: Request, error: Exception) -> JSONResponse:
     assert isinstance(error, HTTPException)
+    if error.status_code == 400:  # the framework's word for a body it cannot read at all
+        return _wrong("The body cannot be read. Send what the description names, JSON as UTF-8.", [])
     detail = f"{error.detail}. The addresses and methods there are: see /api/openapi.json"
     problem = Problem(type="about:blank", title=str(error.detail), status=error.status_code, detail=detail)
     answer = _answer(problem)
