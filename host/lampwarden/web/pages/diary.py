@@ -14,14 +14,15 @@ from .reader import Reader, ordered
 from .shell import frame
 from .site import Site
 
-SHOWN = 100
+SHOWN = 50
 KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "all": ("Everything", ()),
     "light": ("Light", ("levels_set", "exposure_done", "hold_began", "hold_ended", "began", "ended")),
     "people": (
         "What people did",
         ("began", "checkpoint_answered", "annotated", "remark", "plan_changed", "caution_confirmed",
-         "peroxide_confirmed", "found_by_hand", "finding_withdrawn", "trip_clear_asked", "inspection_asked"),
+         "peroxide_confirmed", "found_by_hand", "finding_withdrawn", "photos_deleted",
+         "sheet_deleted", "trip_clear_asked", "inspection_asked"),
     ),
     "photos": (
         "Photos and readings",
