@@ -125,6 +125,11 @@ class Rehearsing:
             raise UnknownName(f"There is no rehearsal '{rehearsal_id}'; the last {KEPT_MAX} since the start are kept.")
         return found
 
+    def rehearsed(self, chamber_id: str) -> bool:
+        """True if a rehearsal for this chamber has come to its end since the start."""
+        with self._guard:
+            return any(each.chamber_id == chamber_id and each.state == "done" for each in self._known.values())
+
     def cancel(self, rehearsal_id: str) -> None:
         """Ends a rehearsal that is under way; one that is over stays as it is. Raises UnknownName."""
         self.one(rehearsal_id)

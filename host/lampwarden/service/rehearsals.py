@@ -37,6 +37,10 @@ class Rehearsals(Shelf):
         """A rehearsal as far as it has got, with its result at the end. Raises UnknownName."""
         return self._rehearsing.one(rehearsal_id)
 
+    def rehearsed(self, chamber_id: str) -> bool:
+        """True if a rehearsal for this chamber has come to its end since the daemon started."""
+        return self._rehearsing.rehearsed(chamber_id)
+
     def cancel_rehearsal(self, rehearsal_id: str) -> None:
         """Ends a rehearsal that is under way. Raises UnknownName."""
         self._rehearsing.cancel(rehearsal_id)

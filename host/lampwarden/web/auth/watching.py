@@ -16,7 +16,7 @@ SERVICE_READS = frozenset(
         "session_under_way",
         *("journal", "last_lines", "search_journal", "verify_journal"),
         *("sheets", "sheet", "sheet_picture", "plans", "plan", "preflight", "planned_starts", "planned_start"),
-        *("calibrations", "lit_hours", "air_history", "has_camera", "rehearsal"),
+        *("calibrations", "lit_hours", "air_history", "has_camera", "rehearsal", "rehearsed"),
         *("looks", "looks_of_sheet", "sheet_of", "followed", "sessions_with", "findings", "photo", "conclusions"),
         *("hand_findings", "follow_up_plan", "folder", "series_names", "series"),
         *("disk_use", "going", "retention", "thinning_ahead"),
@@ -25,6 +25,8 @@ SERVICE_READS = frozenset(
 """Calls of the service that change nothing. What is not named here is an order."""
 NOTIFIER_READS = frozenset(("standing", "waiting", "newest", "channels", "trouble", "came_through"))
 """The same of the notifier."""
+ARCHIVE_READS = frozenset(("all", "one", "photo", "page"))
+"""The same of the records from elsewhere."""
 
 
 T = TypeVar("T")

@@ -14,6 +14,7 @@ from .afar import AfarPart, afar_button
 from .climate import ClimatePart
 from .course import CoursePart
 from .elements import Rows, Text, box, shown
+from .first_steps import FirstStepsPart
 from .journal import JournalPart
 from .photos import PhotosPart
 from .prompt import PromptPart
@@ -53,6 +54,7 @@ class NowPage:
                     self._actions = ActionsPart(service, chamber_id, reader)
                 self._prompt = PromptPart(service, chamber_id, reader)
                 self._photos = PhotosPart(site, chamber_id, reader)
+                self._steps = FirstStepsPart(site, chamber_id, reader)
                 self._start = StartPart(service, chamber_id, reader, site.programs)
                 self._zones = ZonesPart()
                 self._course = CoursePart()
@@ -93,6 +95,7 @@ class NowPage:
         self._afar.show(now)
         self._prompt.show(now)
         self._photos.show(snapshot)
+        self._steps.show(now.actions.start)
         self._start.show(snapshot, now.actions.start)
         self._zones.show(now)
         self._climate.show(now)

@@ -26,7 +26,7 @@ class RehearsePart:
         self._service, self._bench, self._reader, self._now = service, bench, reader, now
         self._found: Rehearsal | None = None
         self._of: Plan | None = None
-        with box("section", "part plan-rehearse", aria_label="Rehearse"):
+        with box("section", "part plan-rehearse", aria_label="Rehearse", id="plan-rehearse"):
             Text("h2", "Rehearse")
             with box("div", "plan-inside"):
                 Text(
