@@ -75,6 +75,7 @@ def reading_view(reading: Reading, sheet: Sheet, found: Conclusions | None) -> R
         colour = reading.cell(cell.name)
         finding = findings.get(cell.name)
         rows.append(_row(cell.name, cell.treatment.label, colour, finding, reading, findings, controls))
+    first, said = found is not None and not found.cells, found.advice.reason if found is not None else ""
     at = f"'{reading.checkpoint}'" if reading.checkpoint else reading.taken_utc[:16].replace("T", " ")
     return ReadingView(
         id=reading.id,
@@ -86,8 +87,8 @@ def reading_view(reading: Reading, sheet: Sheet, found: Conclusions | None) -> R
             " none."
         ),
         rows=tuple(rows) if not reading.refused else (),
-        advice="" if found is None else found.advice.kind.value,
-        reason="" if found is None else found.advice.reason,
+        advice="" if found is None else "nothing to compare yet" if first else found.advice.kind.value,
+        reason="" if found is None else "The next photo of this sheet is compared with this one." if first else said,
     )
 
 

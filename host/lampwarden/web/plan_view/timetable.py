@@ -141,15 +141,16 @@ def timetable(plan: Plan, chamber: Chamber, timeline: Timeline, taste: Taste, no
                 + (", while you sleep" if moment.asleep else ""),
             )
         )
-    marks = []
-    day = timeline.start.date()
+    marks: list[Mark] = []
+    days = [timeline.start.date()] * 2
     for number in range(round(span_s / step_s) + 1):
         at_s = number * step_s
         at = course.at(at_s)
-        # The weekday only where it changes: a timetable repeats nothing.
+        # The weekday only where it changes, also for those who see every other mark: a timetable repeats nothing.
         clock = w.clock_text(at, at, taste)
-        marks.append(Mark(at_s / span_s, entry.time_text(at_s), clock if at.date() == day else f"{at:%a} {clock}"))
-        day = at.date()
+        told = at.date() == days[number % 2]
+        marks.append(Mark(at_s / span_s, entry.time_text(at_s), clock if told else f"{at:%a} {clock}"))
+        days = [at.date()] * 2 if number % 2 == 0 else [days[0], at.date()]
     rows = tuple(
         Row(
             zone.name,

@@ -277,7 +277,9 @@ class TablePart:
         )
         with box("div", "sh-wide", tabindex="0", role="region", aria_label="Cells") as self._holder, box("table"):
             with box("thead"), box("tr"):
-                for head in ("", "Cell", "Zone", "Size", "Treatment", "Role", "Block / repl."):
+                with box("th", scope="col"):
+                    Text("span", "Choose", "said-only")
+                for head in ("Cell", "Zone", "Size", "Treatment", "Role", "Block / replicate"):
                     Text("th", head, scope="col")
             self._rows: Rows[sheets_view.CellRow] = Rows(box("tbody"), self._row)
         self._cautions: Rows[str] = Rows(box("ul", "sh-cautions"), sentence)
