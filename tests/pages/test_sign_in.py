@@ -1,5 +1,6 @@
 """Signing in on a phone to watch: everything is seen, the stop works, and no order gets through."""
 
+import re
 from collections.abc import Callable, Iterator
 
 import httpx
@@ -46,7 +47,13 @@ def test_a_watcher_sees_and_stops_but_cannot_order(demo: Callable[..., DemoProce
         order = {"by": "Wilma", "checkpoint": "baseline"}
         assert operator.post("/api/chambers/demo/answer", json=order).status_code == 200
     phone.headline("Lamps are lit")
-    phone.press("Pause")
+    pause = page.get_by_role("button", name="Pause", exact=True)
+    expect(pause).to_be_disabled()
+    expect(pause).to_have_accessible_description(re.compile("buttons that give orders are off"))
+    phone.says("You are only watching")
+    # A page that was tampered with is refused all the same.
+    page.evaluate("""() => { const b = [...document.querySelectorAll("button")].find((b) => b.textContent === "Pause");
+        b.disabled = false; b.click(); }""")
     phone.says("You may watch, but not give orders")
     phone.shoot("watching")
     assert not chamber.truth["dark"]

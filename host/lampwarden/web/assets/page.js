@@ -35,7 +35,7 @@
   const STOP_MS_MAX = 5000;
   const stop = async (button) => {
     const said = document.getElementById("stopped");
-    const label = button.querySelector("span");
+    const label = button.querySelector("[data-words]");
     const before = label.textContent;
     label.textContent = "Stopping…";
     said.textContent = "";
@@ -50,7 +50,8 @@
       if (!answer.ok) refused = ` ${(await answer.json()).detail}`;
       if (!answer.ok) throw new Error(refused);
       said.dataset.ok = "yes";
-      said.textContent = "Stopped: the lamps were ordered dark.";
+      const which = button.querySelector("small") ? ` of ${button.dataset.name}` : "";
+      said.textContent = `Stopped: the lamps${which} were ordered dark.`;
       setTimeout(() => (said.textContent = ""), 6000);
     } catch {
       said.dataset.ok = "no";

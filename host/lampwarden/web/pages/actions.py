@@ -6,7 +6,7 @@ from nicegui import ui
 
 from ...service import Service
 from ..views import Actions, Now, Standing
-from .elements import Field, Rows, Text, box, button, paper, shown
+from .elements import Field, Rows, Text, box, button, order_button, paper, shown
 from .reader import Reader, ordered
 
 
@@ -18,11 +18,11 @@ class ActionsPart:
         self._ending = self._end_dialog()
         self._row = box("div", "actions")
         with self._row:
-            self._go_on = button("Go on", "main", lambda: self._order(service.go_on, chamber_id, reader.name))
-            self._pause = button("Pause", "", lambda: self._order(service.hold, chamber_id, reader.name))
-            self._clear = button("Clear the trip", "main", lambda: self._order(service.clear_trip, chamber_id))
+            self._go_on = order_button("Go on", "main", lambda: self._order(service.go_on, chamber_id, reader.name))
+            self._pause = order_button("Pause", "", lambda: self._order(service.hold, chamber_id, reader.name))
+            self._clear = order_button("Clear the trip", "main", lambda: self._order(service.clear_trip, chamber_id))
             self._another = Text("a", "Start another session", "button", href="#start")
-            self._end = button("End the session…", "grave", self._ending.open)
+            self._end = order_button("End the session…", "grave", self._ending.open)
         self._said = Text("p", "", "answer-said", role="alert")
         self._holds: Rows[Standing] = Rows(box("ul", "holds", aria_label="Why it is held"), _hold)
 

@@ -9,7 +9,7 @@ from starlette.concurrency import run_in_threadpool
 from ...errors import LampwardenError
 from ...store.records import SavedLine
 from .. import wording as w
-from .elements import Field, Labelled, Rows, Select, Text, attribute, box, button, shown
+from .elements import Field, Labelled, Rows, Select, Text, attribute, box, button, order_button, shown
 from .reader import Reader, ordered
 from .shell import frame
 from .site import Site
@@ -87,7 +87,7 @@ class DiaryPage:
                     with Labelled("Remark"):
                         self._field = Field("textarea", "", self._typed, at_once=True, maxlength="2000", rows="3")
                     with box("div", "actions"):
-                        button("Add it", "main", self._add)
+                        order_button("Add it", "main", self._add)
                     self._said = Text("p", "", "answer-said", role="alert")
                 with box("section", "part", aria_label="Is it as it was written?"):
                     Text("h2", "Is it as it was written?")

@@ -3,9 +3,10 @@
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from enum import Enum, unique
 from typing import Generic, TypeVar
 
-from nicegui import ui
+from nicegui import app, ui
 from nicegui.elements.mixins.text_element import TextElement
 from nicegui.events import GenericEventArguments
 
@@ -31,7 +32,9 @@ def box(tag: str, classes: str = "", **attributes: str) -> ui.element:
 
 
 def attribute(element: ui.element, name: str, value: object) -> None:
-    """Sets an attribute, if it changed; None removes it."""
+    """Sets an attribute, if it changed; None removes it. What gives orders to nobody's avail stays disabled."""
+    if name == "disabled" and OFF in element.props:
+        return
     if value is None:
         if name in element.props:
             del element.props[name]
@@ -54,6 +57,40 @@ def button(text: str, classes: str, action: Callable[[], object]) -> Text:
     """A button that calls `action`."""
     made = Text("button", text, f"button {classes}", type="button")
     made.on("click", action)
+    return made
+
+
+MAY = "may"
+"""Key in a page's own storage: what its person may do, see `may`."""
+OFF = "data-off"
+WATCHING_ID = "watching-only"
+"""Id of the line that says why orders are off."""
+
+
+@unique
+class May(Enum):
+    """What the person at a page may do. The service behind the page refuses the rest, whatever a page shows."""
+
+    OPERATE = "operate"
+    ANSWER = "answer"
+    """Look, and answer the checkpoint that a message called to."""
+    LOOK = "look"
+
+
+def gives_orders(element: ui.element, *, answers: bool = False) -> None:
+    """Turns off what gives orders on the page of somebody who may give none. `answers`: it answers a checkpoint."""
+    may = app.storage.client.get(MAY, May.OPERATE)
+    if may is May.LOOK or (may is May.ANSWER and not answers):
+        attribute(element, "disabled", True)
+        attribute(element, "title", "You are only watching")
+        attribute(element, "aria-describedby", WATCHING_ID)
+        attribute(element, OFF, "yes")
+
+
+def order_button(text: str, classes: str, action: Callable[[], object], *, answers: bool = False) -> Text:
+    """A button that gives an order, or leads to one; see `gives_orders`."""
+    made = button(text, classes, action)
+    gives_orders(made, answers=answers)
     return made
 
 

@@ -14,7 +14,7 @@ from ...notify.channels import Channel, Channels, Wants
 from ...notify.notifier import Notifier, Standing
 from ...store.outbox import Delivery
 from .. import wording as w
-from .elements import Field, Labelled, Rows, Select, Text, box, button, shown
+from .elements import Field, Labelled, Rows, Select, Text, box, order_button, shown
 from .reader import Reader
 from .shell import frame
 from .site import Site
@@ -109,7 +109,7 @@ class MessagesPage:
             )
             self._wrong = Text("p", "", "answer-said", role="alert")
             with box("div", "actions"):
-                button("Add the channel", "main", self._add)
+                order_button("Add the channel", "main", self._add)
 
     async def _add(self) -> None:
         try:
@@ -147,7 +147,7 @@ class MessagesPage:
                     "url", night.address, lambda text: self._set_night("address", text), maxlength="200"
                 )
             with box("div", "actions"):
-                button("Use the address of this page", "quiet", self._use_this_address)
+                order_button("Use the address of this page", "quiet", self._use_this_address)
             self._night_wrong = Text("p", "", "answer-said", role="alert")
 
     async def _set_night(self, key: str, text: str) -> None:
@@ -216,8 +216,8 @@ class MessagesPage:
                 name, what = Text("b"), Text("small")
                 last = Text("p")
             with box("div", "actions"):
-                button("Send a test", "quiet", test)
-                button("Remove", "quiet", remove)
+                order_button("Send a test", "quiet", test)
+                order_button("Remove", "quiet", remove)
 
         def fill(each: Standing) -> None:
             here["name"] = name.text = each.channel.name

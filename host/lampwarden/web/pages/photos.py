@@ -12,7 +12,7 @@ from ...keeper import Snapshot
 from ...service.seen import Look
 from .. import photos_view
 from ..photos_view import CellRow, ReadingView
-from .elements import Rows, Text, attribute, box, button, shown
+from .elements import Rows, Text, attribute, box, gives_orders, order_button, shown
 from .reader import Reader, ordered
 from .results.cells import cell_row
 from .results.curves import CurvesPart
@@ -36,8 +36,9 @@ class PhotosPart:
                     self._file = box(
                         "input", type="file", accept="image/*,.heic,.tif,.tiff", multiple="", data_photos=chamber_id
                     )
+                    gives_orders(self._file, answers=True)
                     self._file.on("sent", self._sent, js_handler="(e) => emit(e.detail || '')")
-                self._camera = button("Let the chamber's camera take it", "", self._take)
+                self._camera = order_button("Let the chamber's camera take it", "", self._take, answers=True)
                 Text("p", "All of the mask in the picture, from straight above, without flash.", "hint")
             self._said = Text("p", "", "answer-said", role="alert")
             self._working = Text("p", "", "photos-working", aria_live="polite", id="photos-working")

@@ -6,7 +6,7 @@ from nicegui import ui
 
 from ...service import Service
 from ..views import Now
-from .elements import Field, Rows, Text, attribute, box, button, shown
+from .elements import Field, Rows, Text, attribute, box, order_button, shown
 from .reader import Reader, ordered
 
 
@@ -21,13 +21,13 @@ class PromptPart:
             self._title = Text("h2")
             self._look_at = Text("p", "", "look")
             self._steps: Rows[str] = Rows(box("ol"), _step)
-            self._light = button("Light the white light again", "", self._relight)
+            self._light = order_button("Light the white light again", "", self._relight, answers=True)
             self._go = box("div", "go")
             with self._go:
                 with box("label", "field"):
                     Text("span", "What you saw, for the journal (may stay empty)")
                     self._field = Field("text", "", self._typed, at_once=True, maxlength="500")
-                self._done = button("Done, go on", "main", self._answer)
+                self._done = order_button("Done, go on", "main", self._answer, answers=True)
             self._said = Text("p", "", "answer-said", role="alert")
             self._waiting = Text("p", "", "waiting")
 

@@ -10,6 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from ...errors import LampwardenError
 from ..auth.people import Role
 from ..wording import Taste
+from .elements import May
 
 SOMEBODY = "a person at the page"
 NAME_MAX = 60
@@ -32,6 +33,13 @@ class Reader:
 
     def __getitem__(self, key: str) -> str:
         return self._kept[key]
+
+    @property
+    def may(self) -> May:
+        """What they may do; their page turns the rest off, and the service refuses it."""
+        if self.role is not Role.WATCH:
+            return May.OPERATE
+        return May.ANSWER if self.checkpoint else May.LOOK
 
     @property
     def name(self) -> str:

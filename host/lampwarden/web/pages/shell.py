@@ -9,13 +9,13 @@ from html import escape
 from itertools import count
 from pathlib import Path
 
-from nicegui import ui
+from nicegui import app, ui
 
 from ..alerts import alerts
 from ..auth.people import Role
 from ..states import state
 from .calling import calling_fields
-from .elements import Field, Text, attribute, box, button, paper
+from .elements import MAY, WATCHING_ID, Field, May, Text, attribute, box, button, paper
 from .reader import NAME_MAX, Reader
 from .site import Site
 
@@ -55,6 +55,12 @@ INSTALL = (
     " window of its own, and says so when the host cannot be reached."
 )
 
+WATCHING_SAID = {
+    May.LOOK: "You are only watching: buttons that give orders are off. To operate, sign out under Display and sign in"
+    " with the password for operating.",
+    May.ANSWER: "You came by a link: you may look, photograph and answer this one pause. Other orders are off.",
+}
+
 # Outside the live part of the page, so that they are there before and after any connection.
 BODY = """
 <div class="stopbar" role="region" aria-label="Stop">
@@ -63,7 +69,8 @@ BODY = """
     No connection: what you see is old. This page tries again by itself, and the lamps' safety does not depend on it.
     To stop now, press the stop button on the chamber.
   </div>
-  <button class="stop" id="stop" type="button" data-chamber="{chamber}"><span>Stop: all lamps dark</span></button>
+  <button class="stop" id="stop" type="button" data-chamber="{chamber}" data-name="{name}"
+    ><span class="stop-words"><span data-words>Stop: all lamps dark</span>{which}</span></button>
 </div>
 <div class="calling-said" id="calling-said" role="status" hidden>
   <span></span><button class="button quiet" type="button">Let it sound</button>
@@ -79,8 +86,13 @@ NOT_FOUND = f"""<!doctype html><html lang="en"><head><meta charset="utf-8"><titl
 
 def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Callable[[], None]) -> None:
     """Head, stop and banner of a page (its path in PAGES). `changed` is called with each new preference."""
+    app.storage.client[MAY] = reader.may
     ui.add_head_html(HEAD)
     ui.add_body_html(BODY.format(chamber=escape(chamber_id, quote=True)))
+    name = next(chamber.title for chamber in chambers if chamber.id == chamber_id)
+    # With several chambers the stop says which one it stops.
+    which = f"<small>{escape(name)}</small>" if len(chambers) > 1 else ""
+    ui.add_body_html(BODY.format(chamber=escape(chamber_id, quote=True), name=escape(name, quote=True), which=which))
     chambers = [snapshot.chamber for snapshot in site.service.chambers()]
     layout, content = ui.context.client.layout, ui.context.client.content
     content.props["id"] = "content"
@@ -88,8 +100,7 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
         Text("a", "To the content of this page", "skip", href="#content")
         with box("div", "whose"):
             Text("a", "Lampwarden", "mark", href="/")
-            where = next(c.title for c in chambers if c.id == chamber_id)
-            Text("span", f"{where}{_may(reader)}", "where")
+            Text("span", f"{name}{_may(reader)}", "where")
         if len(PAGES) + len(chambers) > 2:
             with box("nav", aria_label="Pages and chambers"):
                 for path, name in PAGES:
@@ -116,9 +127,12 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
         ):
             attribute(beat, f"data-{name}", value)
 
-    if site.notice:
+    said = (site.notice, WATCHING_SAID.get(reader.may, ""))
+    if any(said):
         with box("div", "news"):
-            Text("p", site.notice, "notice")
+            for text, about in zip(said, ({}, {"id": WATCHING_ID}), strict=True):
+                if text:
+                    Text("p", text, "notice", **about)
     head.move(layout, 0)  # before the page, which the framework makes the one main part
     ui.timer(BEAT_S, tell)
 

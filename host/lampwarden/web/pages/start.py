@@ -8,7 +8,7 @@ from ...domain.program import Program
 from ...keeper import Snapshot
 from ...service import Service
 from ..starting import offer
-from .elements import Rows, Text, attribute, box, button, paper, shown
+from .elements import Rows, Text, attribute, box, button, order_button, paper, shown
 from .reader import Reader, ordered
 
 CARE = (
@@ -49,7 +49,7 @@ class StartPart:
                     Text("p", "Before it can start:")
                     self._wrong: Rows[str] = Rows(box("ul", "wrong"), _sentence)
                 with box("div", "actions"):
-                    self._start = button("Start…", "main", self._dialog.open)
+                    self._start = order_button("Start…", "main", self._dialog.open)
                 self._said = Text("p", "", "answer-said", role="alert")
         self._mark()
 

@@ -14,7 +14,7 @@ from ... import wording as w
 from ...chamber_view import zones as view
 from ...chamber_view.zones import FormWrong, OldCalibration
 from ...wording import Taste
-from ..elements import Field, Labelled, Rows, Select, Text, Tick, box, button, shown
+from ..elements import Field, Labelled, Rows, Select, Text, Tick, box, order_button, shown
 from ..reader import Reader, ordered
 
 
@@ -138,7 +138,7 @@ class MeasuredForm(_Form):
                         self._number(f"zone {zone.name}", f"Zone {zone.name}", "")
                 self._zones_wrong = Text("p", "", "entry-wrong", role="alert")
                 with box("div", "actions"):
-                    button("Keep these values", "main", self._done)
+                    order_button("Keep these values", "main", self._done)
                 self._said = Text("p", "", "answer-said", role="alert")
 
     def today(self, day: date) -> None:
@@ -207,7 +207,7 @@ class EstimatedForm(_Form):
                         Tick(zone.name, False, partial(self._tick, zone.name))
                 self._zones_wrong = Text("p", "", "entry-wrong", role="alert")
                 with box("div", "actions"):
-                    button("Keep the estimate", "main", self._done)
+                    order_button("Keep the estimate", "main", self._done)
                 self._said = Text("p", "", "answer-said", role="alert")
 
     def _tick(self, zone: str, yes: bool) -> None:

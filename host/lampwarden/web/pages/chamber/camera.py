@@ -5,7 +5,7 @@ from starlette.concurrency import run_in_threadpool
 
 from ....domain.chamber import Chamber
 from ....errors import LampwardenError
-from ..elements import Text, attribute, box, button, shown
+from ..elements import Text, attribute, box, order_button, shown
 from ..site import Site
 
 SHOWN_BYTES_MAX = 40_000_000
@@ -31,7 +31,7 @@ class CameraPart:
             else:
                 Text("p", "A simulated camera looks at the simulated sheet.", "lead")
             with box("div", "actions"):
-                self._try = button("Take a test photo", "", self._shoot)
+                self._try = order_button("Take a test photo", "", self._shoot)
             Text(
                 "p",
                 "The white light is not switched on for it: open the door, or let light in from the room. The photo is"

@@ -18,7 +18,7 @@ from ... import wording as w
 from ...plan_view.outcome import outcome
 from ...plan_view.picture import picture
 from ...plan_view.timetable import timetable
-from ..elements import Text, attribute, box, button
+from ..elements import Text, attribute, box, button, order_button
 from ..reader import Reader
 from ..shell import frame
 from ..site import Site
@@ -111,12 +111,12 @@ class PlanPage:
             self._brief = Text("a", "", "plan-brief", href="#plan-result")
             self._undo = button("Undo", "quiet", lambda: self._stepped("Taken back", bench.undo))
             self._redo = button("Redo", "quiet", lambda: self._stepped("Done again", bench.redo))
-            self._save = button("Save", "main", self.save)
+            self._save = order_button("Save", "main", self.save)
             for made, name in ((self._undo, "plan-undo"), (self._redo, "plan-redo"), (self._save, "plan-save")):
                 made.props["id"] = name
             self._said = Text("p", "", "answer-said", role="alert")
             with box("div", "actions", hidden="") as self._conflict:
-                button("Save mine over it", "grave", self._save_over)
+                order_button("Save mine over it", "grave", self._save_over)
                 button("Look at theirs", "quiet", self._take_theirs)
         with box("div", "page plan-page"):
             with box("div", "column"):

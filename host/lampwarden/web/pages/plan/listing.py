@@ -19,7 +19,7 @@ from ....store.records import PlannedStart
 from ... import wording as w
 from ...plan_view.arms import named
 from ...plan_view.listing import PlanLine, StartLine, free_id, free_title, plan_line, start_line
-from ..elements import Labelled, Rows, Select, Text, attribute, box, button, shown
+from ..elements import Labelled, Rows, Select, Text, attribute, box, button, order_button, shown
 from ..reader import Reader
 from ..shell import frame
 from ..site import Site
@@ -91,7 +91,7 @@ class PlansPage:
             self._said = Text("p", "", "answer-said", role="alert")
             with box("p", "plan-wait", role="status", hidden="") as self._undo:
                 self._undo_says = Text("span")
-                button("Undo", "quiet", self._bring_back)
+                order_button("Undo", "quiet", self._bring_back)
             self._empty = Text("p", "There is no plan yet. Begin with a ready pattern, or with a file.", "empty")
             self._plans: Rows[PlanLine] = Rows(box("div", "plan-list"), self._plan_row)
 
@@ -163,9 +163,9 @@ class PlansPage:
                 title = Text("a", "", "plan-title")
                 about = Text("p", "", "plan-about")
             with box("div", "plan-do"):
-                button("Copy", "quiet", lambda: self._copy(plan["id"]))
+                order_button("Copy", "quiet", lambda: self._copy(plan["id"]))
                 button("Export", "quiet", lambda: self._export(plan["id"]))
-                button("Remove", "quiet", lambda: self._remove(plan["id"]))
+                order_button("Remove", "quiet", lambda: self._remove(plan["id"]))
 
         def fill(line: PlanLine) -> None:
             plan["id"], title.text = line.id, line.title
@@ -183,7 +183,7 @@ class PlansPage:
             async def cancel() -> None:
                 await self._do(self._service.cancel_start, start["number"], self._reader.name)
 
-            button("Cancel this start", "quiet", cancel)
+            order_button("Cancel this start", "quiet", cancel)
 
         def fill(line: StartLine) -> None:
             start["number"], says.text = line.number, line.says

@@ -12,7 +12,7 @@ from ....rehearsing import Rehearsal
 from ....service import Service
 from ...plan_view.outcome import Pair
 from ...plan_view.rehearsed import ZoneLit, rehearsal_shown
-from ..elements import Rows, Text, attribute, box, button, shown, style
+from ..elements import Rows, Text, attribute, box, order_button, shown, style
 from ..reader import Reader
 from .bench import Bench
 from .result import fact
@@ -53,8 +53,8 @@ class RehearsePart:
                         Text("summary", "Its journal")
                         self._journal: Rows[tuple[str, str]] = Rows(box("ol", "journal"), _line)
                 with box("div", "actions"):
-                    self._begin = button("Rehearse", "", self.begin)
-                    self._cancel = button("Cancel the rehearsal", "quiet", self.cancel)
+                    self._begin = order_button("Rehearse", "", self.begin)
+                    self._cancel = order_button("Cancel the rehearsal", "quiet", self.cancel)
                 self._wrong = Text("p", "", "answer-said", role="alert")
         self._timer = ui.timer(LOOK_S, self._look, active=False)
         self.show()

@@ -13,7 +13,7 @@ from ....store.records import PlannedStart
 from ... import wording as w
 from ...plan_view.checks import Ask, Check, checks, confirmed
 from ...plan_view.listing import StartLine, start_line
-from ..elements import Field, Rows, Text, Tick, attribute, box, button, paper, shown
+from ..elements import Field, Rows, Text, Tick, attribute, box, button, order_button, paper, shown
 from ..reader import NAME_MAX, SOMEBODY, Reader
 from ..start import CARE
 from .bench import Bench
@@ -52,7 +52,7 @@ class StartPart:
                     self._well: Rows[Check] = Rows(box("div", "plan-checks"), _check)
                 with box("div", "actions"):
                     self._check = button("Check", "", self.check)
-                    self._start = button("Start now…", "main", self._dialog.open)
+                    self._start = order_button("Start now…", "main", self._dialog.open)
                 self._said = Text("p", "", "answer-said", role="alert")
         self._show()
 
@@ -145,7 +145,7 @@ class StartPart:
 
         with box("div", "plan-wait") as row:
             says = Text("span")
-            button("Cancel this start", "quiet", cancel)
+            order_button("Cancel this start", "quiet", cancel)
 
         def fill(line: StartLine) -> None:
             start["id"], says.text = line.number, line.says

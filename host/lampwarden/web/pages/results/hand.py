@@ -8,7 +8,7 @@ from ....domain.finding import ASPECTS, HandFinding
 from ....domain.sheet import Sheet
 from ....service import Service
 from ...results_view.entry import HandRow, Wrong, aspect_of, hand_finding
-from ..elements import Field, Labelled, Rows, Select, Text, attribute, box, button, shown
+from ..elements import Field, Labelled, Rows, Select, Text, attribute, box, button, order_button, shown
 from ..reader import Reader, ordered
 
 
@@ -38,7 +38,7 @@ class HandPart:
                 with Labelled("Note") as self._labels["note"]:
                     self._note = Field("textarea", "", self._taker("note"), at_once=True, rows="2", maxlength="1000")
                 with box("div", "actions"):
-                    button("Keep this finding", "main", self._keep)
+                    order_button("Keep this finding", "main", self._keep)
                 self._said = Text("p", "", "answer-said", role="alert")
                 self._kept = Text("p", "", "rs-kept", role="status")
             self._empty = Text("p", "Nothing was noted yet.", "empty")
@@ -140,7 +140,7 @@ class HandPart:
                 with box("p"):
                     what, value = Text("span", "", "rs-what"), Text("b")
                 note, when, gone = Text("p"), Text("small"), Text("p", "", "rs-gone")
-                begin = button("Withdraw", "quiet", lambda: ask(True))
+                begin = order_button("Withdraw", "quiet", lambda: ask(True))
                 with box("div", "rs-withdraw") as form:
                     with Labelled("Why it does not hold", "It stays in the record as it was written, marked.") as why:
                         field = Field("text", "", take, at_once=True, maxlength="500")

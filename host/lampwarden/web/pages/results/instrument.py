@@ -10,7 +10,7 @@ from ....errors import ProgramError
 from ....imaging.instrument import parse_instrument_file
 from ....service import Service
 from ...results_view.entry import KEYS, Wrong, instrument_reading
-from ..elements import Field, Labelled, Select, Text, attribute, box, button
+from ..elements import Field, Labelled, Select, Text, attribute, box, order_button
 from ..reader import Reader, ordered
 
 FILE_MAX = 400_000
@@ -54,7 +54,7 @@ class InstrumentPart:
                         self._grid()
                     self._wrong = Text("p", "", "entry-wrong", role="alert")
                     with box("div", "actions"):
-                        button("Keep this reading", "main", self._keep)
+                        order_button("Keep this reading", "main", self._keep)
                     self._said = Text("p", "", "answer-said", role="alert")
                     self._kept = Text("p", "", "rs-kept", role="status")
 

@@ -8,7 +8,7 @@ from ....domain.reading import Way
 from ....errors import ProgramError
 from ....service import Service
 from ...results_view.later import BackRow, DayRow, Later, days_typed
-from ..elements import Field, Labelled, Rows, Text, attribute, box, button, shown
+from ..elements import Field, Labelled, Rows, Text, attribute, box, gives_orders, order_button, shown
 from ..reader import Reader, ordered
 from .tables import Table
 
@@ -30,8 +30,9 @@ class LaterPart:
                         "input", type="file", accept="image/*,.heic,.tif,.tiff", multiple="", data_photos=chamber_id,
                         data_sheet=sheet_id,
                     )  # fmt: skip
+                    gives_orders(self._file)
                     self._file.on("sent", self._sent, js_handler="(e) => emit(e.detail || '')")
-                self._camera = button("Let the chamber's camera take it", "", self._take)
+                self._camera = order_button("Let the chamber's camera take it", "", self._take)
                 self._how = Text("p", "", "hint")
             self._said = Text("p", "", "answer-said", role="alert")
             Text("p", "", "photos-working", aria_live="polite", id="photos-working")
@@ -44,7 +45,7 @@ class LaterPart:
                     self._field = Field("text", "", self._type_days, at_once=True, inputmode="decimal")
                 self._wanted, self._typed = days, ""
                 with box("div", "actions"):
-                    button("Use these days", "", self._set_days)
+                    order_button("Use these days", "", self._set_days)
                 Text("p", "A message reminds of each, once, until the sheet was read again after it.", "hint")
             head = ("Cell", "After", "Since its end, ΔE00", "Gain lost", "Post-colour number")
             self._table = Table("What came back", head, "rs-back")

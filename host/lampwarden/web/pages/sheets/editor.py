@@ -11,7 +11,7 @@ from ....planning.place import changed
 from ....service import SavedSheet
 from ... import sheets_view
 from ... import wording as w
-from ..elements import Text, attribute, box, button, shown
+from ..elements import Text, attribute, box, button, order_button, shown
 from ..reader import Reader
 from ..shell import frame
 from ..site import Site
@@ -51,10 +51,10 @@ class SheetPage:
             with box("div", "sh-bar"):
                 self._state = Text("p", "", "sh-state", role="status")
                 with box("div", "sh-buttons"):
-                    self._save = button("Save", "main", lambda: self._save_over(desk.draft.revision))
+                    self._save = order_button("Save", "main", lambda: self._save_over(desk.draft.revision))
                     self._undo = button("Undo", "quiet", desk.undo)
                     self._redo = button("Redo", "quiet", desk.redo)
-                    button("Copy", "quiet", self._copy)
+                    order_button("Copy", "quiet", self._copy)
                     button("As a file", "quiet", self._export)
             attribute(self._undo, "data-key", "undo")
             attribute(self._redo, "data-key", "redo")
@@ -63,7 +63,7 @@ class SheetPage:
                 self._conflict_text = Text("p")
                 with box("div", "actions"):
                     button("Take theirs", "", self._theirs)
-                    button("Save mine over it", "grave", self._mine)
+                    order_button("Save mine over it", "grave", self._mine)
             self._back = Text("p", "Your unsaved changes are here again.", "notice", hidden="")
         shown(self._conflict, False)
         with box("div", "page sh-page"):

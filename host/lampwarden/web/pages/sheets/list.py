@@ -13,7 +13,7 @@ from ....planning.place import changed
 from ....service import SavedSheet
 from ... import sheets_view
 from ... import wording as w
-from ..elements import Field, Labelled, Rows, Text, attribute, box, button, shown
+from ..elements import Field, Labelled, Rows, Text, attribute, box, order_button, shown
 from ..reader import Reader
 from ..shell import frame
 from ..site import Site
@@ -47,7 +47,7 @@ class SheetsPage:
                     with Labelled("What do you call it?", "You can change it later.") as self._labelled:
                         self._field = Field("text", "", self._typed, at_once=True, maxlength="40")
                     with box("div", "actions"):
-                        button("Describe it", "main", self._new)
+                        order_button("Describe it", "main", self._new)
                         with box("label", "button sh-file"):
                             Text("span", "From a file…")
                             self._file = box(
@@ -62,7 +62,7 @@ class SheetsPage:
                 self._undo = box("p", "sh-undo", role="status")
                 with self._undo:
                     self._undo_text = Text("span")
-                    button("Bring it back", "quiet", self._bring_back)
+                    order_button("Bring it back", "quiet", self._bring_back)
                 self._said = Text("p", "", "answer-said", role="alert")
                 self._rows: Rows[sheets_view.SheetRow] = Rows(box("ul", "sh-sheets"), self._row)
         shown(self._undo, False)
@@ -166,8 +166,8 @@ class SheetsPage:
                 link, about = Text("a", "", "name"), Text("span", "", "about")
             cells, saved = Text("span", "", "cells"), Text("span", "", "saved")
             with box("span", "do"):
-                copy = button("Copy", "quiet", lambda: self._copy(of["id"]))
-                remove = button("Remove", "quiet", lambda: self._remove(of["id"]))
+                copy = order_button("Copy", "quiet", lambda: self._copy(of["id"]))
+                remove = order_button("Remove", "quiet", lambda: self._remove(of["id"]))
 
         def fill(shows: sheets_view.SheetRow) -> None:
             of["id"] = shows.id
