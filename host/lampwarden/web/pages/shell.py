@@ -88,7 +88,7 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
     """Head, stop and banner of a page (its path in PAGES). `changed` is called with each new preference."""
     app.storage.client[MAY] = reader.may
     ui.add_head_html(HEAD)
-    ui.add_body_html(BODY.format(chamber=escape(chamber_id, quote=True)))
+    chambers = [snapshot.chamber for snapshot in site.service.chambers()]
     name = next(chamber.title for chamber in chambers if chamber.id == chamber_id)
     # With several chambers the stop says which one it stops.
     which = f"<small>{escape(name)}</small>" if len(chambers) > 1 else ""
