@@ -5,10 +5,10 @@ from collections.abc import Callable, Iterator
 import httpx
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
+from tests.notify.catchers import Mailbox
 from tests.processes.daemon import eventually
 
-from .conftest import ARGUMENTS, CHROMIUM, DESK, PHONE, DemoProcess, Look
-from .mailbox import Mailbox
+from .conftest import ARGUMENTS, CHROMIUM, DESK, OUT, PHONE, DemoProcess, Look
 
 OPERATING = "lamp oil and herring"
 NAME = "chamber.test"
@@ -84,8 +84,11 @@ def test_from_the_mail_to_the_answer(demo: Callable[..., DemoProcess], named: Br
     prompt = page.locator("#checkpoint")
     prompt.wait_for()
     page.wait_for_function("document.getElementById('checkpoint').getBoundingClientRect().top < 200")
-    page.screenshot(path="tests/out/link-checkpoint-360-light.png")
-    phone.press("Pause")
+    page.screenshot(path=OUT / "link-checkpoint-360-light.png")
+    pause = page.get_by_role("button", name="Pause", exact=True)
+    expect(pause).to_be_disabled()
+    phone.says("You came by a link")
+    page.evaluate("(b) => { b.disabled = false; b.click(); }", pause.element_handle())  # refused all the same
     phone.says("The link you came by lets you look, photograph and answer photo 'baseline'")
     phone.press("Done, go on")
     phone.headline("Lamps are lit")
@@ -101,4 +104,6 @@ def test_from_the_mail_to_the_answer(demo: Callable[..., DemoProcess], named: Br
     assert chamber.truth["dark"]
     desk.page.goto(f"{address}/journal/demo")
     desk.says("by the link in a message")
-    assert [error for look in (desk, phone) for error in look.errors if "401" not in error] == []
+    # Over plain http Chromium reports a header that it leaves aside, and the answer 401 from before signing in.
+    errors = [error for look in (desk, phone) for error in look.errors]
+    assert [each for each in errors if "401" not in each and "Opener-Policy" not in each] == []

@@ -19,23 +19,18 @@ ANSWERS = {
 
 def calling_fields(reader: Reader) -> None:
     """Two switches, each off until a person wants it: browsers ask for a click first."""
-    _switch(reader, "sound", "Sound when you are called", "() => { lampwarden.hear(false); emit('granted') }")
-    with box("div", "calling-try"):
-        for text, fault in (("Hear a call", "false"), ("Hear a fault", "true")):
-            made = Text("button", text, "button quiet", type="button")
-            made.on("click", js_handler=f"() => lampwarden.hear({fault})")
+    with box("div", "pair-of-choices"):
+        _switch(reader, "sound", "Sound when you are called", "() => { lampwarden.hear(false); emit('granted') }")
+        with box("div", "calling-try"):
+            for text, fault in (("Hear a call", "false"), ("Hear a fault", "true")):
+                made = Text("button", text, "button quiet", type="button")
+                made.on("click", js_handler=f"() => lampwarden.hear({fault})")
     ask = "async () => emit(await lampwarden.askForNotifications())"
-    said = _switch(reader, "notifications", "Notifications by the browser", ask)
-    Text(
-        "p",
-        "Both work while this page is open somewhere, also behind other windows. A phone that sleeps hears nothing: set"
-        " up messages for that.",
-        "hint",
-    )
-    attribute(said, "aria-live", "polite")
+    _switch(reader, "notifications", "Notifications by the browser", ask)
+    Text("p", "Both need this page open. A sleeping phone hears nothing: set up messages for that.", "hint")
 
 
-def _switch(reader: Reader, key: str, label: str, ask: str) -> Text:
+def _switch(reader: Reader, key: str, label: str, ask: str) -> None:
     """`ask`: what the browser does within the click that switches on; it emits 'granted' or why not."""
     buttons: dict[str, Text] = {}
 
@@ -59,9 +54,8 @@ def _switch(reader: Reader, key: str, label: str, ask: str) -> Text:
         with box("div", "choice", role="group", aria_label=label):
             for value, text in (("no", "Off"), ("yes", "On")):
                 buttons[value] = Text("button", text, type="button")
-        said = Text("span", "", "entry-wrong")
+        said = Text("span", "", "entry-wrong", role="alert")
     handler: Callable[[GenericEventArguments], None] = on
     buttons["yes"].on("click", handler, js_handler=ask)
     buttons["no"].on("click", off)
     mark()
-    return said

@@ -51,8 +51,8 @@ HEAD = f"""
 """
 
 INSTALL = (
-    "Over https, or on the computer itself, the browser's menu also offers to install this page as an app: it gets a"
-    " window of its own, and says so when the host cannot be reached."
+    "Over https, or on the computer itself, the browser's menu offers to install this page as an app, with a window of"
+    " its own."
 )
 
 WATCHING_SAID = {
@@ -146,8 +146,9 @@ def _may(reader: Reader) -> str:
 def _settings(reader: Reader, changed: Callable[[], None]) -> ui.dialog:
     with paper("Display") as dialog:
         Text("h2", "Display")
-        _choice(reader, changed, "scale", "Temperatures", (("C", "°C"), ("F", "°F")))
-        _choice(reader, changed, "hours", "Clock", (("24", "14:20"), ("12", "2:20 pm")))
+        with box("div", "pair-of-choices"):
+            _choice(reader, changed, "scale", "Temperatures", (("C", "°C"), ("F", "°F")))
+            _choice(reader, changed, "hours", "Clock", (("24", "14:20"), ("12", "2:20 pm")))
         _choice(reader, changed, "theme", "Page", (("", "As the system"), ("light", "Light"), ("dark", "Dark")))
         calling_fields(reader)
         with box("label", "field"):
