@@ -99,7 +99,7 @@ def main() -> None:
     speed = float(sys.argv[2])
     with tempfile.TemporaryDirectory() as folder:
         show = Demo(
-            program, Path(folder) / "demo.db", seed=1, speed=speed, hands_off=False, start_utc=datetime.now(UTC)
+            program, Path(folder) / "demo.db", seed=2, speed=speed, hands_off=False, start_utc=datetime.now(UTC)
         )
         programs = {"chosen": program} | demo_programs()
         papers = partial(newest, Path(folder))
