@@ -77,7 +77,7 @@ class RegistersPart:
                     " stands for.",
                     "lead",
                 )
-                with box("div", "ch-wide", tabindex="0", role="region", aria_label="Registers"), box("table"):
+                with box("div", "ch-wide", tabindex="0", role="region", aria_label="All registers"), box("table"):
                     with box("thead"), box("tr"):
                         for head in ("Kind", "Address", "Name", "Value", "Unit", "Reads", "Meaning"):
                             Text("th", head, scope="col")

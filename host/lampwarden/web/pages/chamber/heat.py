@@ -28,7 +28,7 @@ class HeatPart:
                     self._said = Text("p", "", "said-only")
                 with box("details", "numbers"):
                     Text("summary", "The same as a table")
-                    with box("div", "wide", tabindex="0", role="region", aria_label="Heating curve"), box("table"):
+                    with box("div", "wide", tabindex="0", role="region", aria_label="Heating in numbers"), box("table"):
                         with box("thead"):
                             self._head: Rows[str] = Rows(box("tr"), lambda: _cell("th"))
                         self._rows: Rows[tuple[str, ...]] = Rows(box("tbody"), _row)

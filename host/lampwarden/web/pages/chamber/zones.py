@@ -52,7 +52,10 @@ class LeaksPart:
                 " meant to stay dark.",
                 "lead",
             )
-            with box("div", "ch-wide", tabindex="0", role="region", aria_label="Leakage"), box("table", "ch-leaks"):
+            with (
+                box("div", "ch-wide", tabindex="0", role="region", aria_label="By zone"),
+                box("table", "ch-leaks"),
+            ):
                 with box("thead"):
                     self._head: Rows[str] = Rows(box("tr"), _head)
                 self._rows: Rows[tuple[str, ...]] = Rows(box("tbody"), _cells)

@@ -275,7 +275,7 @@ class TablePart:
         self._empty = Text(
             "p", "No cells yet. Drag one on the sheet above, or let each zone have one.", "empty", hidden=""
         )
-        with box("div", "sh-wide", tabindex="0", role="region", aria_label="Cells") as self._holder, box("table"):
+        with box("div", "sh-wide", tabindex="0", role="region", aria_label="All cells") as self._holder, box("table"):
             with box("thead"), box("tr"):
                 with box("th", scope="col"):
                     Text("span", "Choose", "said-only")
