@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 import pytest
 from tests.photos.conftest import Scene, chamber, program, scene, sheet, two_photos
+from tests.web.conftest import Asker
 
 from lampwarden.domain.plan import Plan
 from lampwarden.errors import ChangedMeanwhile, NotNow, ProgramError, UnknownName
@@ -16,6 +17,7 @@ from lampwarden.store import Batch, Line, Sample, Store, Stretch
 from lampwarden.store.records import Ended
 from lampwarden.store.thinning import Thinning
 from lampwarden.store.verify import verify
+from lampwarden.web.api import create_api
 
 __all__ = ["chamber", "program", "scene", "sheet", "two_photos"]
 
@@ -122,6 +124,21 @@ def test_a_sheet_goes_with_its_sessions_and_the_journal_stays(read: Scene, two_p
     service.save_sheet(read._sheet, "Wilma", None)
     assert service.sheet(SHEET).revision == 1
     assert service.going("sheet", SHEET, "demo").goes[0].startswith("Its description in 1 version")
+
+
+def test_a_script_looks_first_too(read: Scene) -> None:
+    asker = Asker(create_api(read.service))
+    use = asker.get("/chambers/demo/kept").json()
+    assert use["sessions"][0]["photos"] == 2
+    going = asker.get("/chambers/demo/kept/going", params={"what": "photos", "name": "s"}).json()
+    order = {"by": "a script", "what": "photos", "name": "s", "typed": "S", "mark": going["mark"]}
+    assert asker.post("/chambers/demo/kept/delete", order).status_code == 422
+    assert asker.post("/chambers/demo/kept/delete", order | {"typed": "s", "mark": ""}).status_code == 409
+    assert asker.post("/chambers/demo/kept/delete", order | {"typed": "s"}).status_code == 200
+    assert asker.get("/chambers/demo/kept").json()["sessions"][0]["photos"] == 0
+    wanted = {"by": "a script", "thin_after_days": 90.0}
+    assert asker.ask("PUT", "/chambers/demo/retention", json=wanted).json() == {"thin_after_days": 90.0}
+    assert asker.get("/chambers/demo/retention/ahead", params={"days": 1}).status_code == 422
 
 
 KILLED = """

@@ -94,8 +94,8 @@ def over_sheets(found: Sequence[tuple[str, Conclusions]]) -> tuple[OverSheets, .
                 groups.append((arm, [effect]))
             else:
                 group[1].append(effect)
-    rows = [_over(arm, effects) for arm, effects in groups]
-    return tuple(sorted(rows, key=lambda row: (-len(row.effects), row.treatment)))
+    ordered = sorted(groups, key=lambda g: (-len(g[1]), g[0].bath, g[0].light, g[0].dose_j_cm2))
+    return tuple(_over(arm, effects) for arm, effects in ordered)
 
 
 def combined(effects: Array, variances: Array) -> tuple[float, float, float]:

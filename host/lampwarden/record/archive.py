@@ -133,18 +133,18 @@ def _unpack(bag: Path | BinaryIO, name: str, folder: Path) -> Path:
             entries = packed.infolist()
             tops = set()
             if len(entries) > FILES_MAX or sum(e.file_size for e in entries) > UNPACKED_BYTES_MAX:
-                raise ProgramError(f"{name}: it is too large to be a record.")
+                raise ProgramError(f"'{name}': it is too large to be a record.")
             for entry in entries:
                 parts = PurePosixPath(entry.filename).parts
                 if not parts or ".." in parts or parts[0] == "/" or "\\" in entry.filename or ":" in entry.filename:
-                    raise ProgramError(f"{name}: it holds the name '{entry.filename[:80]}', which leads out of it.")
+                    raise ProgramError(f"'{name}': it holds the name '{entry.filename[:80]}', which leads out of it.")
                 tops.add(parts[0])
             if len(tops) != 1:
-                raise ProgramError(f"{name}: a bag in a zip file is one folder; this holds {len(tops)}.")
+                raise ProgramError(f"'{name}': a bag in a zip file is one folder; this holds {len(tops)}.")
             packed.extractall(folder)
     except (zipfile.BadZipFile, NotImplementedError, EOFError, RuntimeError, UnicodeError) as error:
         # Damaged, packed by a way there is no reader for, cut short, with a password.
-        raise ProgramError(f"{name}: this is no zip file that can be read ({error}). Copy it again.") from None
+        raise ProgramError(f"'{name}': this is no zip file that can be read ({error}). Copy it again.") from None
     return folder / tops.pop()
 
 
@@ -153,12 +153,12 @@ def _check(inside: Path, name: str) -> None:
     try:
         bagit.Bag(str(inside)).validate()
     except (bagit.BagError, ValueError, LookupError) as error:
-        raise ProgramError(f"{name}: it is not as it was packed: {error}. Copy it again from where it came.") from None
+        raise ProgramError(f"'{name}': it is not as it was packed: {error}. Copy it again.") from None
     photos = inside / "data" / "photos"
     for path in sorted(photos.iterdir()) if photos.is_dir() else ():
         with path.open("rb") as file:
             if hashlib.file_digest(file, "sha256").hexdigest() != path.stem:
-                raise ProgramError(f"{name}: the photo {path.name[:80]} is not the one its name says.")
+                raise ProgramError(f"'{name}': the photo {path.name[:80]} is not the one its name says.")
 
 
 def _key(path: Path) -> str:

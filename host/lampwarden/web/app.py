@@ -22,10 +22,11 @@ from .api import create_api
 from .auth.access import Access
 from .auth.gate import Gate
 from .auth.person import PERSON, Person
-from .auth.watching import NOTIFIER_READS, SERVICE_READS, watching
+from .auth.watching import ARCHIVE_READS, NOTIFIER_READS, SERVICE_READS, watching
 from .guard import Guard
 from .pages.chamber import ChamberPage
 from .pages.diary import DiaryPage
+from .pages.kept import KeptPage
 from .pages.messages import MessagesPage
 from .pages.now import NowPage
 from .pages.plan.editor import PlanPage
@@ -50,6 +51,7 @@ PAGES: dict[str, Callable[..., object]] = {
     "/results/{chamber_id}": ResultsPage,
     "/results/{chamber_id}/{session_id}": ResultPage,
     "/series/{chamber_id}": SeriesPage,
+    "/kept/{chamber_id}": KeptPage,
     "/chamber/{chamber_id}": ChamberPage,
     "/journal/{chamber_id}": DiaryPage,
     "/messages/{chamber_id}": MessagesPage,
@@ -149,7 +151,8 @@ def _for(person: Person, site: Site) -> Site:
     """The dashboard, giving orders only as long as this person may."""
     notifier = watching(site.notifier, NOTIFIER_READS, person.may_operate) if site.notifier else None
     service = watching(site.service, SERVICE_READS, person.may_operate, person.call)
-    return replace(site, service=service, notifier=notifier)
+    archive = watching(site.archive, ARCHIVE_READS, person.may_operate) if site.archive else None
+    return replace(site, service=service, notifier=notifier, archive=archive)
 
 
 def _reader(request: Request, person: Person | None) -> Reader:

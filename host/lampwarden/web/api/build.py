@@ -5,7 +5,7 @@ from fastapi import FastAPI
 from ... import __version__
 from ...record.archive import ARCHIVE, Archive
 from ...service import Service
-from . import by_hand, elsewhere, masks, orders, photos, problems, reading, records, series, shelf, starting
+from . import by_hand, elsewhere, kept, masks, orders, photos, problems, reading, records, series, shelf, starting
 
 ABOUT = """\
 Reads and orders one or more light-treatment chambers. Times ending in `_s` are seconds, `utc` is ISO 8601 text for
@@ -39,6 +39,7 @@ def create_api(service: Service, archive: Archive | None = None) -> FastAPI:
     api.include_router(by_hand.routes(service))
     api.include_router(records.routes(service))
     api.include_router(series.routes(service))
+    api.include_router(kept.routes(service))
     api.include_router(elsewhere.routes(service, archive or Archive(service.folder() / ARCHIVE)))
     plain = api.openapi
     api.openapi = lambda: problems.describe(plain())  # type: ignore[method-assign]

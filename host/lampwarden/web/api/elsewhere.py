@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, Path, UploadFile
 from fastapi.responses import Response
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, ConfigDict, Field
 
 from ...errors import NotNow, ProgramError, StoreError, StoreFull, UnknownName
 from ...record.archive import Archive, Taken
@@ -39,6 +39,15 @@ class TakenOut(BaseModel):
     photos: list[str] = Field(examples=[["0" * 64]], description="SHA-256 of each photo and picture.")
 
 
+class DeleteOrder(BaseModel):
+    """Deletes a record from elsewhere."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    by: str = Field(min_length=1, max_length=60, examples=["Wilma"])
+    typed: str = Field(max_length=80, examples=["2031-03-03-1"], description="Id of its session, typed by a person.")
+
+
 def routes(service: Service, archive: Archive) -> APIRouter:
     """All routes about records from elsewhere."""
     router = APIRouter(tags=["Record"])
@@ -64,6 +73,19 @@ def routes(service: Service, archive: Archive) -> APIRouter:
             f" (key {taken.key}).",
         )
         return _out(taken)
+
+    @router.post(
+        "/elsewhere/{key}/delete", summary="Delete one", responses=responses(UnknownName, ProgramError, StoreError)
+    )
+    def delete(key: Key, order: DeleteOrder) -> TakenOut:
+        """Here; it is still where it came from."""
+        out = _out(archive.one(key))
+        if order.typed.strip() != out.session:
+            raise ProgramError(f"Type '{out.session}' to delete it. Nothing was deleted.")
+        archive.remove(key)
+        text = f"Deleted by {order.by}: the record of session {out.session} of '{out.chamber}' from elsewhere."
+        service.report("record_deleted", text)
+        return out
 
     @router.get("/elsewhere/{key}/record.json", summary="Its data", responses=KNOWN)
     def as_json(key: Key) -> Record:

@@ -67,7 +67,9 @@ def series_shown(series: Series, key: str = "treatment", *, down: bool = False) 
             row = EffectRow(
                 treatment=of.treatment,
                 sheet=titles[each.sheet],
-                about=each.arm if not each.dose_j_cm2 else f"{each.arm}, {each.dose_j_cm2:.0f} J/cm²",
+                about=each.arm
+                if not each.dose_j_cm2 or "J/cm²" in each.arm
+                else f"{each.arm}, {each.dose_j_cm2:.0f} J/cm²",
                 effect=_with_bounds(each.difference, each.low, each.high),
                 verdict="",
                 span=span(each.low, each.difference, each.high),

@@ -1,4 +1,4 @@
-"""The record to take away, and the session's lines of the journal, read when somebody unfolds them."""
+"""The session's lines of the journal, read when somebody unfolds them."""
 
 from starlette.concurrency import run_in_threadpool
 
@@ -18,13 +18,9 @@ class LinesPart:
         self._service, self._reader = service, reader
         self._chamber_id, self._session_id = chamber_id, session_id
         self._lines: list[SavedLine] = []
-        with box("section", "part rs-all", aria_label="Record and journal"):
-            Text("h2", "Record and journal")
-            record = f"/api/chambers/{chamber_id}/sessions/{session_id}/record"
+        with box("section", "part", aria_label="Journal"):
+            Text("h2", "Journal")
             with box("p", "rs-links"):
-                Text("a", "The record as a page", href=f"{record}.html", target="_blank")
-                Text("a", "to print (PDF)", href=f"{record}.pdf", target="_blank")
-                Text("a", "with all photos, for an archive (ZIP)", href=f"{record}/bag.zip", download="")
                 Text("a", "The whole journal", href=f"/journal/{chamber_id}")
             with box("details", "rs-fold") as fold:
                 Text("summary", "The lines of this session, the newest first")

@@ -38,6 +38,7 @@ class ResultsPage:
             Text("p", "What each session did to its sheet, as its photos and instruments tell it.", "lead")
             with box("p", "rs-links"):
                 Text("a", "Series: one treatment over several sheets", href=f"/series/{chamber_id}")
+                Text("a", "What is kept, and deleting", href=f"/kept/{chamber_id}")
         with box("div", "page one"):
             with box("section", "part", aria_label="Sessions"):
                 with box("h2"):

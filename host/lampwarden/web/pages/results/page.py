@@ -81,6 +81,7 @@ class ResultPage:
                 " sheet in the plan before the next one.",
                 "empty rs-all",
             )
+            RecordPart(self._chamber_id, session_id)
             self._lines = LinesPart(self._service, self._reader, self._chamber_id, session_id)
 
     def _place(self, opened: Opened, session_id: str) -> None:

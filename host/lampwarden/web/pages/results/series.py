@@ -66,7 +66,7 @@ class SeriesPage:
             self._trouble = Text("p", "", "answer-said", role="alert")
             with (
                 box("div", "rs-wide", tabindex="0", role="region", aria_label="Treatments over sheets"),
-                box("table", "rs-table rs-arms rs-series"),
+                box("table", "rs-table rs-series"),
             ):
                 with box("thead"), box("tr"):
                     for key in HEADS:
@@ -78,7 +78,7 @@ class SeriesPage:
                 self._csv = Text("a", "As CSV", "button quiet", download="")
         with box("section", "part", aria_label="Sheets of the series"):
             Text("h2", "Its sheets")
-            self._sheets: Rows[SheetRow] = Rows(box("ul", "rs-checks"), _sheet)
+            self._sheets: Rows[SheetRow] = Rows(box("ul", "rs-its"), _sheet)
 
     def _head(self, key: str) -> None:
         with box("th", scope="col") as head, box("button", "rs-sort", type="button") as press:
