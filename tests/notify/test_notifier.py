@@ -274,6 +274,7 @@ def test_a_real_network_away_for_a_day(tmp_path: Path) -> None:
     over_the_wire()
     for _ in range(2):
         scene.look(86_400 / 2)
+        scene.look()  # one try at a time
     waiting = {(d.kind, d.state) for d in Outbox(scene.store).newest("attic")}
     assert waiting == {("hold_began", "waiting"), ("person_called", "waiting"), ("person_called", "needless")}
     assert all(d.said for d in Outbox(scene.store).open())

@@ -38,7 +38,7 @@
     if (button) set(button.dataset.afar === "yes");
   });
   document.addEventListener("keydown", (event) => {
-    if (event.key === "Escape" && root.dataset.afar === "yes") set(false);
+    if (event.key === "Escape" && root.dataset.afar === "yes") document.querySelector("button[data-afar='no']")?.click();
   });
   document.addEventListener("visibilitychange", keepAwake); // the lock is lost with the page out of sight
 })();

@@ -60,10 +60,10 @@ class NowPage:
                 self._course = CoursePart()
             with box("div", "column"):
                 self._moments = MomentsPart()
-                afar_button()
+                afar_button(lambda: self._afar.use())
                 self._climate = ClimatePart()
                 self._journal = JournalPart()
-        self._afar = AfarPart(snapshot.chamber.title)
+        self._afar = AfarPart(snapshot.chamber.title, reader)
         self.look()
         self._show_record(snapshot)
         if not reader["zone"]:

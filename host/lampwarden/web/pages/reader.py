@@ -27,7 +27,7 @@ class Reader:
         self.role, self.checkpoint = role, checkpoint
         self._kept = {
             key: unquote(cookies.get(f"lampwarden_{key}", ""))
-            for key in ("scale", "hours", "zone", "name", "theme", "steps", "sound", "notifications")
+            for key in ("scale", "hours", "zone", "name", "theme", "steps", "sound", "notifications", "afar")
         }
         self.taste = self._taste()
 
