@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from .conftest import DESK, HERE, PHONE, Look
+from .test_access import unfold, wrong
 
 pytestmark = pytest.mark.timeout(240)
 SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"])
@@ -63,6 +64,8 @@ def test_records_are_kept(host: Host, look: Callable[..., Look], size: tuple[int
     expect(row).to_contain_text("Whiter by up to")
     expect(row).to_contain_text("Ida's chamber")
     here.shoot("keep-results")
+    unfold(page)
+    barred = {"results": wrong(page)}
     row.get_by_role("link", name="Light ladder, copy 1").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Treatment record: Light ladder, copy 1")
     here.says("Begun by Wilma.")
@@ -84,6 +87,7 @@ def test_records_are_kept(host: Host, look: Callable[..., Look], size: tuple[int
     rows = list(csv.DictReader(io.StringIO(Path(download.value.path()).read_text(encoding="utf-8-sig"))))
     assert {row["sheet"] for row in rows} == {"copy-1", "copy-2", "copy-3", "mean of 3 sheets"}
     here.shoot("keep-series")
+    barred["series"] = wrong(page)
 
     # A finding that does not hold.
     page.goto(f"{host.address}/results/demo/{SESSION}")
@@ -106,6 +110,8 @@ def test_records_are_kept(host: Host, look: Callable[..., Look], size: tuple[int
         "href", f"/api/chambers/demo/sessions/{SESSION}/record.pdf"
     )
     here.shoot("keep-session")
+    unfold(page)
+    barred["session"] = wrong(page)
 
     # What is kept, and deleting: told before, and only with the name typed.
     page.goto(f"{host.address}/kept/demo")
@@ -117,6 +123,7 @@ def test_records_are_kept(host: Host, look: Callable[..., Look], size: tuple[int
     dialog.get_by_role("button", name="Delete it for good").click()
     expect(dialog).to_contain_text(f"Type '{SESSION}' to delete it. Nothing was deleted.")
     page.screenshot(path=HERE.parent / "out" / f"keep-delete-{here.name}.png")
+    barred["delete"] = wrong(page)
     dialog.get_by_label("Type it to delete").fill(SESSION)
     dialog.get_by_role("button", name="Delete it for good").click()
     expect(part(page, "On this disk")).to_contain_text("Deleted: the photos of session")
@@ -136,6 +143,8 @@ def test_records_are_kept(host: Host, look: Callable[..., Look], size: tuple[int
     here.press("Use this")
     expect(thinned).to_contain_text("Kept: thinned 90 days after")
     here.shoot("keep-kept")
+    barred["kept"] = wrong(page)
+    assert {name: each for name, each in barred.items() if each} == {}
     page.get_by_role("link", name="Journal", exact=True).click()
     here.says("Deleted by a person at the page: the photos of session")
     here.says("Withdrawn by a person at the page: cell A3, stiffness")
