@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import stdtrit
 
+from ..light.roots import zero_of
 from ..trial.defaults import ALIKE_SHARE
 from .change import Z_95
 from .conclude import Conclusions
@@ -112,7 +112,7 @@ def combined(effects: Array, variances: Array) -> tuple[float, float, float]:
         return float(np.sum(w * (effects - mean) ** 2)) - (len(effects) - 1)
 
     most = float(np.var(effects, ddof=1)) * len(effects) + 1.0
-    between = float(brentq(excess, 0.0, most, xtol=1e-12)) if excess(0.0) > 0 else 0.0
+    between = zero_of(excess, 0.0, most) if excess(0.0) > 0 else 0.0
     w = 1 / (variances + between)
     return float(np.sum(w * effects) / np.sum(w)), 1 / math.sqrt(float(np.sum(w))), between
 

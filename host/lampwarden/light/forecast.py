@@ -23,7 +23,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
-from scipy.optimize import brentq, least_squares
 from scipy.special import ndtr
 
 from ..domain.chamber import Chamber
@@ -39,6 +38,7 @@ from .defaults import (
     AIR_TIME_FACTOR,
     ROOM_SD_K,
 )
+from .roots import zero_of
 from .spectrum import Array
 
 POINTS_MAX = 300
@@ -191,6 +191,8 @@ def fit(series: Sequence[Series], lamp_w: Sequence[float]) -> AirModel:
             for i, one in enumerate(usable)
         ]
 
+    from scipy.optimize import least_squares  # 27 MB: only where a session was long enough to learn from
+
     def solve(guess: Array, noise_k: float) -> tuple[Array, Array]:
         def residuals(x: Array) -> Array:
             return np.concatenate(
@@ -269,7 +271,7 @@ def forecast(
     def exceeded_with(wanted: float) -> float:
         reach_k = 8 * sd_k
         low_c, high_c = float(peaks_c.min()) - reach_k, float(peaks_c.max()) + reach_k
-        return float(brentq(lambda c: chance_above(c) - wanted, low_c, high_c, xtol=1e-4))
+        return zero_of(lambda c: chance_above(c) - wanted, low_c, high_c, xtol=1e-4)
 
     low_c, high_c = exceeded_with(0.975), exceeded_with(0.025)
     chance_soft, chance_hard = chance_above(limits.air_soft_c), chance_above(limits.air_hard_c)

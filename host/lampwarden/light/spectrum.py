@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import trapezoid
 
 from ..errors import ProgramError
 from .defaults import UV_FOOT_SHARE, WIDTH_NM
@@ -53,7 +52,7 @@ class Spectrum:
         `weight` maps wavelengths in nm, shape (n,), to weights of the same shape.
         """
         values = self.w_m2_nm if weight is None else self.w_m2_nm * weight(self.wavelength_nm)
-        return float(trapezoid(values, self.wavelength_nm))
+        return float(np.trapezoid(values, self.wavelength_nm))
 
     @property
     def irradiance_w_m2(self) -> float:
@@ -85,7 +84,7 @@ class Spectrum:
             return 0.0
         between = self.wavelength_nm[(self.wavelength_nm > low_nm) & (self.wavelength_nm < high_nm)]
         inside = np.concatenate([[low_nm], between, [high_nm]])
-        return float(trapezoid(np.interp(inside, self.wavelength_nm, self.w_m2_nm), inside)) / self.integral()
+        return float(np.trapezoid(np.interp(inside, self.wavelength_nm, self.w_m2_nm), inside)) / self.integral()
 
     def with_irradiance(self, irradiance_w_m2: float) -> "Spectrum":
         """The same shape with this total, W/m2: for a level, or for a curve measured in relative units."""
@@ -107,7 +106,7 @@ def of_bands(bands: Sequence[Band]) -> Spectrum:
     total = np.zeros_like(GRID_NM)
     for band in bands:
         shape = np.exp(-4 * np.log(2) * ((GRID_NM - band.peak_nm) / band.width_nm) ** 2)
-        total += shape * (band.irradiance_w_m2 / float(trapezoid(shape, GRID_NM)))
+        total += shape * (band.irradiance_w_m2 / float(np.trapezoid(shape, GRID_NM)))
     return Spectrum(GRID_NM, total)
 
 

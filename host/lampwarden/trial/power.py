@@ -17,10 +17,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 from numpy.polynomial.legendre import leggauss
-from scipy.optimize import brentq
 from scipy.special import chdtri, ndtr
 
 from ..errors import ProgramError
+from ..light.roots import zero_of
 from ..light.spectrum import Array
 from .defaults import ALPHA, POWER, SD_DE00, VISIBLE_DE00
 
@@ -80,7 +80,7 @@ def critical_value(arms_n: Sequence[int], control_n: int, df: float, alpha: floa
             product *= (ndtr(upper) - ndtr(lower)) ** sizes.count(n)
         return float(scale_weight @ product @ z_weight)
 
-    return math.exp(brentq(lambda log_c: inside(math.exp(log_c)) - (1 - alpha), math.log(0.5), math.log(500.0)))
+    return math.exp(zero_of(lambda log_c: inside(math.exp(log_c)) - (1 - alpha), math.log(0.5), math.log(500.0)))
 
 
 def comparison_power(difference: float, sd: float, n: int, df: float, critical_t: float) -> float:
@@ -117,8 +117,8 @@ def detectable(arms: int, replicates: int, *, blocked: bool = True, sd_de00: flo
         )
     critical = critical_value([replicates] * arms, replicates, df)
     step = sd_de00 * math.sqrt(2 / replicates)
-    found = step * float(
-        brentq(lambda d: comparison_power(d, math.sqrt(0.5), 1, df, critical) - POWER.value, 0.0, 100 * critical)
+    found = step * zero_of(
+        lambda d: comparison_power(d, math.sqrt(0.5), 1, df, critical) - POWER.value, 0.0, 100 * critical
     )
     eye = (
         "finer than the eye"
