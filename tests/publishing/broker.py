@@ -15,7 +15,7 @@ from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 
 MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin")
-PATIENCE_S = 60.0
+PATIENCE_S = 120.0
 """How long anything real may take on a busy machine, s."""
 
 

@@ -258,5 +258,6 @@ def test_https_with_a_certificate_of_ones_own(serve: Callable[..., Daemon], data
     assert "; httponly" in kept
     assert "samesite=strict" in kept
     assert daemon.http.get("/now/bench").status_code == 200  # the client sent the cookie back
+    assert list(daemon.http.cookies) == [COOKIE]  # and the page framework has set none of its own
     with pytest.raises(httpx.TransportError):  # nothing is said in clear
         httpx.get(daemon.address.replace("https://", "http://"), timeout=5, trust_env=False)

@@ -2,6 +2,7 @@
 
 import inspect
 import os
+import re
 import stat
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 from websockets.exceptions import ConnectionClosedError, InvalidStatus
 from websockets.sync.client import connect
 
+import lampwarden
 from lampwarden.errors import NotAllowed, ProgramError
 from lampwarden.notify.notifier import Notifier
 from lampwarden.service import Service
@@ -183,6 +185,13 @@ def test_watchers_orders_are_refused(bench: Bench) -> None:
         remark("bench", "A line after signing out.", "Wilma")
 
 
+def test_pages_keep_nothing_that_would_need_the_frameworks_secret() -> None:
+    """app.storage.user and .browser rest on a signed cookie, for which we set no secret (DEVELOPERS.md, Decisions)."""
+    pages = sorted((Path(lampwarden.__file__).parent / "web").rglob("*.py"))
+    assert len(pages) > 50
+    assert [page.name for page in pages if re.search(r"storage\.(user|browser)|storage_secret", page.read_text())] == []
+
+
 # --- over a real server -----------------------------------------------------------------------------------------------
 
 
@@ -190,7 +199,8 @@ def test_nothing_is_told_without_signing_in(serve: Serve, people: People) -> Non
     served = serve(people)
     client = served.client()
     for method, path in [("GET", "/api/chambers"), ("POST", "/api/chambers/bench/stop"), ("GET", "/assets/page.js"),
-                         ("GET", "/api/openapi.json"), ("GET", "/_nicegui_ws/socket.io/")]:  # fmt: skip
+                         ("GET", "/metrics"), ("GET", "/api/openapi.json"),
+                         ("GET", "/_nicegui_ws/socket.io/")]:  # fmt: skip
         answer = client.request(method, path)
         assert answer.status_code == 401, path
         assert answer.headers["www-authenticate"] == "Bearer"
