@@ -105,7 +105,7 @@ def test_a_session(
     found["photo"] = wrong(page)
     here.press("Done, go on")
     here.headline("Lamps are lit")
-    page.locator(".chart svg").first.wait_for()
+    page.locator(".course-part .chart svg").first.wait_for()
     found["lit"] = wrong(page)
     show.do("door", True)
     here.headline("The door is open")
@@ -135,6 +135,7 @@ def test_signing_in(demo: Callable[..., DemoProcess], chromium: Browser, scheme:
     context = chromium.new_context(viewport={"width": PHONE[0], "height": PHONE[1]}, color_scheme=scheme)
     page = context.new_page()
     page.goto(f"{show.address}/now/demo")
+    page.wait_for_url("**/sign-in?to=*")
     assert wrong(page) == []
     page.get_by_label("Password").fill("something else")
     page.keyboard.press("Enter")
