@@ -10,7 +10,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Literal
 
-from ..errors import ChangedMeanwhile, NotNow, ProgramError, StoreError, UnknownName
+from ..errors import ChangedMeanwhile, LampwardenError, NotNow, ProgramError, UnknownName
 from ..keeper import Clock
 from ..keeper.clock import utc_text
 from ..store.records import Line
@@ -27,6 +27,8 @@ RETENTION = "retention"
 """Name of the choice."""
 THIN_DAYS_LEAST = 7.0
 """Nobody should lose the seconds of a session they may still be looking at."""
+THINNED_AT_ONCE = 3
+"""Sessions thinned in one go, some 3 s each for a day of readings: planned starts wait in the same thread."""
 SAMPLE_BYTES = 51
 """A set of readings with 8 banks in the database, see store/migrations.py."""
 
@@ -219,11 +221,11 @@ class Kept(SeriesOfSheets, SheetPictures):
         self._choices.set(RETENTION, {"thin_after_days": thin_after_days}, line)
 
     def thin_old(self) -> None:
-        """Thins what the retention says, session by session. Raises StoreError."""
+        """Thins what the retention says, some sessions at a time. Raises StoreError."""
         days = self.retention().thin_after_days
         if days is None:
             return
-        for old in self._thinning.old(self._before(days)):
+        for old in self._thinning.old(self._before(days))[:THINNED_AT_ONCE]:
             gone = self._thinning.thin(old)
             text = (
                 f"Readings of session {old.session_id} were thinned: {gone} of {old.readings} are gone, the first and"
@@ -238,7 +240,7 @@ class Kept(SeriesOfSheets, SheetPictures):
         for work in (partial(self.mind_follow_ups, chamber_id), self.thin_old, self.finish_deleting):
             try:
                 work()
-            except StoreError as error:
+            except LampwardenError as error:
                 log.warning("records of '%s': %s It is tried again.", chamber_id, error)
 
     # --- inside -------------------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from ...record.archive import Archive, Taken
 from ...service.kept import DiskUse, Going, Retention
 from ..kept_view import KeptRow, ahead_text, record_rows, session_rows, sheet_rows, size_text, totals
 from ..typed import number
-from .elements import Field, Labelled, Rows, Text, attribute, box, button, paper, shown
+from .elements import OFF, Field, Labelled, Rows, Text, attribute, box, button, order_button, paper, shown
 from .reader import Reader, ordered
 from .shell import frame
 from .site import Site
@@ -86,7 +86,7 @@ class KeptPage:
             self._ahead = Text("p", "", "hint", aria_live="polite")
             with box("div", "actions"):
                 button("Show what that would do now", "quiet", self._foresee)
-                button("Use this", "", self._keep_retention)
+                order_button("Use this", "", self._keep_retention)
             self._retained = Text("p", "", "rs-kept", role="status")
 
     def _row(self) -> tuple[ui.element, Callable[[KeptRow], None]]:
@@ -95,13 +95,14 @@ class KeptPage:
             with box("div"):
                 name, about = Text("b"), Text("span", "", "rs-about")
             size = Text("span", "", "kp-size")
-            press = button("Delete…", "quiet", lambda: self._ask(at["row"]))
+            press = order_button("Delete…", "quiet", lambda: self._ask(at["row"]))
 
         def fill(one: KeptRow) -> None:
             at["row"] = one
             name.text, about.text, size.text = one.name, one.about, one.size
             attribute(press, "aria-label", f"Delete {one.name}, {one.about}")
-            attribute(press, "disabled", None if one.may else True)
+            if OFF not in press.props:
+                attribute(press, "disabled", None if one.may else True)
             attribute(row, "data-kept", one.key)
 
         return row, fill

@@ -9,9 +9,8 @@ from ....errors import LampwardenError
 from ....findings.conclude import Conclusions
 from ....record.archive import Archive, Taken
 from ....record.concluded import concluded
-from ...auth.people import Role
 from ...results_view.elsewhere import TakenLine, taken_line
-from ..elements import Rows, Text, attribute, box, shown
+from ..elements import Rows, Text, attribute, box, gives_orders, shown
 from ..reader import Reader
 
 
@@ -29,16 +28,12 @@ class ElsewherePart:
             )
             self._rows: Rows[TakenLine] = Rows(box("ul", "rs-sessions rs-taken"), _row)
             self._empty = Text("p", "None was taken in yet.", "empty")
-            if reader.role is not Role.WATCH:
-                with box("p", "rs-files"), box("label", "button photos-file"):
-                    Text("span", "Take one in")
-                    field = box("input", type="file", accept=".zip,application/zip", data_bag="")
-                    field.on("sent", self._sent, js_handler="(e) => emit(e.detail || '')")
-                Text(
-                    "p",
-                    "Where it was made: on a session’s page under Results, “The record with its photos”.",
-                    "hint",
-                )
+            with box("p", "rs-files"), box("label", "button photos-file"):
+                Text("span", "Take one in")
+                field = box("input", type="file", accept=".zip,application/zip", data_bag="")
+                field.on("sent", self._sent, js_handler="(e) => emit(e.detail || '')")
+                gives_orders(field)
+            Text("p", "Where it was made: on a session’s page under Results, “The record with its photos”.", "hint")
             self._working = Text("p", "", "photos-working", aria_live="polite", id="bag-working")
             self._said = Text("p", "", "answer-said", role="alert")
 
