@@ -53,7 +53,7 @@ class DemoProcess:
         if self.process.poll() is None:
             assert self.process.stdin is not None
             self.process.stdin.close()
-            self.process.wait(15)
+            self.process.wait(60)
 
 
 @pytest.fixture

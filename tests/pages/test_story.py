@@ -100,14 +100,14 @@ def test_the_whole_story(
     here.headline("Lamps are lit")
 
     # Be fetched: a mail leads a phone to the next photo.
-    asking = "Your turn: photo '4 h'"
+    asking = "Your turn: photo '2 h'"
     eventually(lambda: any(letter["subject"].startswith(asking) for letter in mailbox.letters), PATIENCE_MS / 1000)
     subjects = [letter["subject"].removesuffix(" · Demo chamber") for letter in mailbox.letters]
-    assert "Soon: photo '4 h'" in subjects
+    assert "Soon: photo '2 h'" in subjects
     phone = opened(named, PHONE, "light")
     phone.page.goto(mailbox.link(subjects.index(asking)))
     phone.press("Open the checkpoint")
-    phone.headline("Your turn: photo “4 h”")
+    phone.headline("Your turn: photo “2 h”")
     photograph(phone)
     part(phone.page, "Curves").locator("svg path").first.wait_for(state="attached")
     phone.shoot("story-photo")
