@@ -11,8 +11,10 @@ import pytest
 
 from lampwarden.errors import StoreError, UnknownName
 from lampwarden.store import Batch, Ended, Queries, Sample, Store
+from lampwarden.store.drafts import Drafts
 from lampwarden.store.opening import read_only
 from lampwarden.store.queries import LINES_MAX, POINTS_MAX
+from lampwarden.store.starts import PlannedStarts
 
 
 def test_readings_agree_with_plain_arithmetic(store: Store) -> None:
@@ -147,3 +149,14 @@ def test_readers_in_threads_see_whole_commits_while_the_writer_works(store: Stor
     for reader in readers:
         reader.join()
     assert wrong == []
+
+
+def test_a_number_that_no_row_can_have_is_unknown(store: Store) -> None:
+    huge = 2**63
+    for ask in (
+        lambda: store.journal(None, "attic", huge),
+        lambda: Drafts(store, "sheet").one("timetable", huge),
+        lambda: PlannedStarts(store).one(huge),
+    ):
+        with pytest.raises(UnknownName, match="nothing of so large a number"):
+            ask()

@@ -36,6 +36,20 @@ def test_a_body_that_cannot_be_read_is_a_wrong_request(api: Asker) -> None:
         problem(answer, 422, "request-wrong")
 
 
+def test_another_chambers_session_is_not_shown_as_ones_own(bench: Bench, api: Asker) -> None:
+    bench.store.begin_session("cellar-1", "cellar", "Elsewhere", {}, {}, "2031-03-03T08:00:00.000Z")
+    described = api.get("/api/openapi.json").json()["paths"]
+    filled = {"chamber_id": "bench", "session_id": "cellar-1", "table": "zones", "number": "1", "photo": "0" * 64}
+    asked = 0
+    for path, item in described.items():
+        if "{chamber_id}" in path and "{session_id}" in path:
+            for method in item:
+                answer = api.ask(method.upper(), f"/api{path.format_map(filled)}")
+                assert problem(answer, 404, "unknown-name")["detail"].startswith("Session 'cellar-1' belongs"), path
+                asked += 1
+    assert asked > 10
+
+
 # --- reading --------------------------------------------------------------------------------------------------------
 
 

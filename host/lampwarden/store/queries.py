@@ -195,10 +195,15 @@ class Queries:
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """A connection that cannot change the file, for one question. SQLite's errors become StoreError."""
+        """A connection that cannot change the file, for one question. SQLite's errors become StoreError.
+
+        A number that it cannot hold, of 64 bits and more, is the number of nothing: UnknownName.
+        """
         try:
             with closing(read_only(self.path, self._busy_wait_s)) as conn:
                 yield conn
+        except OverflowError:
+            raise UnknownName("There is nothing of so large a number.") from None
         except sqlite3.Error as error:
             raise store_error(error, self.path) from error
 

@@ -163,6 +163,8 @@ class Store(Queries):
                     # The head is read before anything is written: a plain BEGIN would then not wait for a lock.
                     conn.execute("BEGIN IMMEDIATE")
                     yield conn
+            except OverflowError:
+                raise UnknownName("There is nothing of so large a number.") from None
             except sqlite3.Error as error:
                 raise store_error(error, self.path) from error
 

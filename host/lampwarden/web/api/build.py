@@ -1,6 +1,7 @@
 """Puts the API together. It is an application of its own, mounted under /api beside the pages."""
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI, Request
+from starlette.concurrency import run_in_threadpool
 
 from ... import __version__
 from ...record.archive import ARCHIVE, Archive
@@ -19,7 +20,15 @@ Never look at lit lamps. An order can light them: close the door first.
 
 def create_api(service: Service, archive: Archive | None = None) -> FastAPI:
     """The API over a service, with paths relative to /api. `archive`: by default that of its data folder."""
+
+    async def belongs(request: Request) -> None:
+        """A session in an address is one of the chamber in it."""
+        names = request.path_params
+        if "chamber_id" in names and "session_id" in names:
+            await run_in_threadpool(reading.session_of, service, names["chamber_id"], names["session_id"])
+
     api = FastAPI(
+        dependencies=[Depends(belongs)],
         title="Lampwarden",
         version=__version__,
         description=ABOUT,

@@ -19,16 +19,18 @@ UNKNOWN = responses(UnknownName)
 RECORDED = responses(UnknownName, StoreError)
 
 
+def session_of(service: Service, chamber_id: str, session_id: str) -> Session:
+    """A session of this chamber. Raises UnknownName, also for one of another chamber; StoreError."""
+    service.snapshot(chamber_id)
+    session = service.session(session_id)
+    if session.chamber_id != chamber_id:
+        raise UnknownName(f"Session '{session_id}' belongs to chamber '{session.chamber_id}', not '{chamber_id}'.")
+    return session
+
+
 def routes(service: Service) -> APIRouter:
     """All GET routes over this service."""
     router = APIRouter(tags=["Reading"])
-
-    def session_of(chamber_id: str, session_id: str) -> Session:
-        service.snapshot(chamber_id)
-        session = service.session(session_id)
-        if session.chamber_id != chamber_id:
-            raise UnknownName(f"Session '{session_id}' belongs to chamber '{session.chamber_id}', not '{chamber_id}'.")
-        return session
 
     @router.get("/health", summary="Is everything at work", responses=responses(StoreError))
     def health() -> m.Health:
@@ -70,13 +72,13 @@ def routes(service: Service) -> APIRouter:
     ) -> list[m.Saved]:
         """The newest first."""
         if before is not None:
-            session_of(chamber_id, before)
+            session_of(service, chamber_id, before)
         return [shapes.saved(session) for session in service.sessions(chamber_id, limit, before)]
 
     @router.get("/chambers/{chamber_id}/sessions/{session_id}", summary="One session in full", responses=RECORDED)
     def session(chamber_id: ChamberId, session_id: SessionId) -> m.SavedInFull:
         """With program and chamber as they were when it began; later changes of the plan stand in the journal."""
-        return shapes.saved_in_full(session_of(chamber_id, session_id))
+        return shapes.saved_in_full(service.session(session_id))
 
     @router.get(
         "/chambers/{chamber_id}/sessions/{session_id}/readings", summary="Readings, thinned", responses=RECORDED
@@ -87,7 +89,6 @@ def routes(service: Service) -> APIRouter:
         points: Annotated[int, Query(ge=1, le=2000, description="At most this many stretches.")] = 500,
     ) -> m.Course:
         """Temperatures and humidity of the whole session in at most `points` stretches of equal length."""
-        session_of(chamber_id, session_id)
         return shapes.course(chamber_id, session_id, service.readings(session_id, points))
 
     @router.get("/chambers/{chamber_id}/journal", summary="The journal", responses=RECORDED)
@@ -99,7 +100,7 @@ def routes(service: Service) -> APIRouter:
     ) -> m.Journal:
         """Oldest first. Ask again with `after_seq` set to the answer's `next_after_seq` to read on or to follow."""
         if session_id is not None:
-            session_of(chamber_id, session_id)
+            session_of(service, chamber_id, session_id)
         lines = service.journal(chamber_id, session_id, after_seq, limit)
         return shapes.journal(chamber_id, lines, after_seq)
 

@@ -32,12 +32,6 @@ def routes(service: Service) -> APIRouter:
     """All forms of the record."""
     router = APIRouter(tags=["Record"])
 
-    def record_of(chamber_id: str, session_id: str) -> Record:
-        service.snapshot(chamber_id)
-        if service.session(session_id).chamber_id != chamber_id:
-            raise UnknownName(f"Chamber '{chamber_id}' has no session '{session_id}'.")
-        return gather(service, session_id)
-
     def picture(name: str) -> bytes | None:
         try:
             return file(name)[0]
@@ -56,12 +50,12 @@ def routes(service: Service) -> APIRouter:
     @router.get(f"{base}.json", summary="The record as data", responses=KNOWN)
     def as_json(chamber_id: ChamberId, session_id: SessionId) -> Record:
         """Everything but the photos; it comes back from its JSON unchanged."""
-        return record_of(chamber_id, session_id)
+        return gather(service, session_id)
 
     @router.get(f"{base}.html", summary="The record as a page", response_class=Response, responses=_may("text/html"))
     def as_html(chamber_id: ChamberId, session_id: SessionId) -> Response:
         """One file that stands alone, its pictures inside."""
-        page = to_html(document(record_of(chamber_id, session_id)), picture)
+        page = to_html(document(gather(service, session_id)), picture)
         return Response(page, media_type="text/html; charset=utf-8", headers=STANDS_ALONE)
 
     @router.get(
@@ -71,7 +65,7 @@ def routes(service: Service) -> APIRouter:
         """A4."""
         from ...record.pdf import to_pdf
 
-        page = to_pdf(document(record_of(chamber_id, session_id)), picture)
+        page = to_pdf(document(gather(service, session_id)), picture)
         return Response(page, media_type="application/pdf", headers=_named(f"{session_id}-record.pdf"))
 
     @router.get(
@@ -83,7 +77,7 @@ def routes(service: Service) -> APIRouter:
         table: Annotated[str, Path(pattern=f"^({'|'.join(TABLES)})$", examples=["colours"])],
     ) -> Response:
         """session, zones, colours (a row a cell and reading), climate, journal or findings."""
-        content = MARK + TABLES[table](record_of(chamber_id, session_id))
+        content = MARK + TABLES[table](gather(service, session_id))
         return Response(content, media_type="text/csv", headers=_named(f"{session_id}-{table}.csv"))
 
     @router.get(
@@ -92,7 +86,7 @@ def routes(service: Service) -> APIRouter:
     )  # fmt: skip
     def as_bag(chamber_id: ChamberId, session_id: SessionId) -> FileResponse:
         """A BagIt bag (RFC 8493): any archive can check it, and another host can take it in."""
-        record = record_of(chamber_id, session_id)
+        record = gather(service, session_id)
         folder = tempfile.TemporaryDirectory(prefix="lampwarden-")
         path = pack(record, file, FilePath(folder.name) / "bag.zip")
         name = f"lampwarden-{session_id}.zip"
