@@ -102,6 +102,7 @@ def test_a_link_opens_once_and_looking_at_it_uses_nothing_up(serve: Serve, peopl
     kept = came.headers["set-cookie"].lower()
     assert "httponly" in kept
     assert "samesite=strict" in kept
+    assert opened(phone, path).headers["location"] == "/now/bench#checkpoint"  # touched again on the same phone
     again = served.client().post(path)
     assert again.status_code == 410
     assert "was used already" in again.text

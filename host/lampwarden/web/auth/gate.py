@@ -146,12 +146,13 @@ class Gate:
         return HTMLResponse(sign_in.call_page(call.checkpoint, theme=theme), headers=_NOT_KEPT)
 
     async def _by_link(self, request: Request) -> Response:
-        """Opens what a link leads to, once; who may operate already is just led there."""
+        """Opens what a link leads to, once; who operates, or has come by this link before, is just led there."""
         theme, token = request.cookies.get("lampwarden_theme", ""), request.cookies.get(COOKIE, "")
         address, path = request.client.host if request.client else "unknown", request.url.path
         try:
-            if self._access.by_cookie(token) is Role.OPERATE:
-                return RedirectResponse(_checkpoint(self._access.called(path)), 303, _NOT_KEPT)
+            call = self._access.called(path)
+            if self._access.by_cookie(token) is Role.OPERATE or self._access.call_of(token) == call:
+                return RedirectResponse(_checkpoint(call), 303, _NOT_KEPT)
             call, new = await run_in_threadpool(self._access.open_by_link, path, token, address)
         except NotAllowed as error:
             return HTMLResponse(sign_in.closed_page(str(error), theme=theme), 410, _NOT_KEPT)
