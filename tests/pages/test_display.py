@@ -1,10 +1,11 @@
 """How the page looks to different people: preferences, widths, keyboard, no script-framework look."""
 
+import re
 from collections.abc import Callable
 
 import pytest
 
-from .conftest import DESK, PHONE, DemoProcess, Look
+from .conftest import DESK, HERE, PHONE, DemoProcess, Look
 
 WIDE = (1920, 1080)
 
@@ -66,6 +67,37 @@ def test_clock_is_the_readers(demo: Callable[..., DemoProcess], look: Callable[.
     here = look(show.address)
     local = here.page.evaluate("new Date().toTimeString().slice(0, 2)")
     here.page.get_by_text(f"Seen at {local}:").wait_for()
+
+
+@pytest.mark.timeout(300)
+def test_every_page_keeps_to_the_readers_taste(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
+    """In Fahrenheit and with 12 hours no page says a degree Celsius or a time of the 24-hour clock."""
+    show = demo(HERE.parents[1] / "host/lampwarden/rig/scenario/stifling_attic.toml", 600.0)
+    here = look(show.address)
+    here.page.set_default_timeout(90_000)
+    here.press("Display")
+    here.press("°F")
+    here.press("2:20 pm")
+    here.press("Done")
+    here.press("Done, go on")
+    here.headline("Cut off")
+    page, seen = here.page, {}
+    for name in ("now", "plan", "sheets", "results", "chamber", "journal", "messages"):
+        page.goto(f"{show.address}/{name}/demo")
+        page.locator("h1").wait_for()
+        page.wait_for_timeout(1000)
+        page.evaluate("document.querySelectorAll('details:not([open]) > summary').forEach((s) => s.click())")
+        page.wait_for_timeout(500)
+        seen[name] = page.locator("#content").inner_text()
+    page.goto(f"{show.address}/plan/demo")
+    page.locator("[data-pattern=single]").click()
+    here.says("Ends ")
+    page.evaluate("document.querySelectorAll('details:not([open]) > summary').forEach((s) => s.click())")
+    seen["a plan"] = page.locator("#content").inner_text()
+    assert "°F" in seen["now"]
+    assert "°F" in seen["chamber"]
+    odd = re.compile(r".*(?:°C|(?<![\d:])(?:1[3-9]|2[0-3]):[0-5]\d(?! h)).*")
+    assert {name: odd.findall(text) for name, text in seen.items() if odd.search(text)} == {}
 
 
 @pytest.mark.parametrize("size", [PHONE, (600, 900), (800, 600), (1100, 800), (1240, 800), DESK, WIDE], ids=str)

@@ -42,7 +42,6 @@ class ReadingView:
     """One reading."""
 
     id: str
-    title: str
     refused: str
     warnings: tuple[str, ...]
     limit: str
@@ -76,10 +75,8 @@ def reading_view(reading: Reading, sheet: Sheet, found: Conclusions | None) -> R
         finding = findings.get(cell.name)
         rows.append(_row(cell.name, cell.treatment.label, colour, finding, reading, findings, controls))
     first, said = found is not None and not found.cells, found.advice.reason if found is not None else ""
-    at = f"'{reading.checkpoint}'" if reading.checkpoint else reading.taken_utc[:16].replace("T", " ")
     return ReadingView(
         id=reading.id,
-        title=f"Photo {at}" if reading.way is not Way.INSTRUMENT else f"Instrument {at}",
         refused=reading.refused,
         warnings=reading.warnings,
         limit=(

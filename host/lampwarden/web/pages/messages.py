@@ -234,9 +234,10 @@ class MessagesPage:
             body, outcome = Text("p"), Text("p", "", "hint")
 
         def fill(each: Delivery) -> None:
-            title.text, body.text = each.title, each.body
+            taste = self._reader.taste
+            title.text, body.text = w.in_scale(each.title, taste), w.in_scale(each.body, taste)
             made = w.moment(each.made_utc)
-            at.text = f" {w.clock_text(made, made, self._reader.taste)}"
+            at.text = f" {w.clock_text(made, w.moment(self._site.service.snapshot(self._chamber_id).utc), taste)}"
             outcome.text = f"{each.channel}: {_outcome(each)}" if each.channel else "No channel was set up for it."
 
         return row, fill

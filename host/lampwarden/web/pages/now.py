@@ -66,8 +66,6 @@ class NowPage:
         self._afar = AfarPart(snapshot.chamber.title, reader)
         self.look()
         self._show_record(snapshot)
-        if not reader["zone"]:
-            ui.timer(0, self._ask_zone, once=True)
         ui.timer(LOOK_S, self.look)
         ui.timer(RECORD_S, self.record)
 
@@ -110,12 +108,6 @@ class NowPage:
             return
         shown(self._trouble, False)
         self._show_record(self._service.snapshot(self._chamber_id))
-
-    async def _ask_zone(self) -> None:
-        """A browser that was never here has not said its time zone yet."""
-        zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
-        self._reader.note_zone(str(zone or ""))
-        self.again()
 
     def again(self) -> None:
         """Shows everything anew, in the reader's present taste."""

@@ -135,6 +135,14 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
                     Text("p", text, "notice", **about)
     head.move(layout, 0)  # before the page, which the framework makes the one main part
     ui.timer(BEAT_S, tell)
+    async def ask_zone() -> None:
+        zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
+        reader.note_zone(str(zone or ""))
+        changed()
+
+    if not reader["zone"]:  # a browser that was never here has not said it yet
+        ui.timer(0, ask_zone, once=True)
+
 
 
 def _may(reader: Reader) -> str:

@@ -97,8 +97,6 @@ class PlanPage:
             self._place()
         self._start.waits(opened.waits)
         self.again()
-        if not reader["zone"]:
-            ui.timer(0, self._ask_zone, once=True)
         ui.timer(CLOCK_S, self._tick)
 
     def _place(self) -> None:
@@ -294,9 +292,4 @@ class PlanPage:
         self._bench.draft.saved(theirs.plan, theirs.revision)
         attribute(self._conflict, "hidden", True)
         self._said.text = ""
-        self.again()
-
-    async def _ask_zone(self) -> None:
-        zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
-        self._reader.note_zone(str(zone or ""))
         self.again()

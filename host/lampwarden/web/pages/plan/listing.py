@@ -76,8 +76,6 @@ class PlansPage:
             with box("div", "column"):
                 self._place_new()
         self.show()
-        if not reader["zone"]:
-            ui.timer(0, self._ask_zone, once=True)
 
     def _place_list(self) -> None:
         with box("section", "part plan-waiting", aria_label="Starts that wait") as self._waiting:
@@ -150,11 +148,6 @@ class PlansPage:
         self._listed = await run_in_threadpool(listed, self._service, self._chamber_id)
         with self._main:  # the row whose button was pressed may be gone
             self.show()
-
-    async def _ask_zone(self) -> None:
-        zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
-        self._reader.note_zone(str(zone or ""))
-        self.show()
 
     def _plan_row(self) -> tuple[ui.element, Callable[[PlanLine], None]]:
         plan = {"id": ""}

@@ -65,9 +65,6 @@ class ResultsPage:
 
     async def _work_out(self) -> None:
         """One session after the other: the list is there at once, what they did follows."""
-        if not self._reader["zone"]:
-            zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
-            self._reader.note_zone(str(zone or ""))
         for session in list(self._sessions):
             if session.sheet is not None and session.id not in self._results:
                 self._results[session.id] = await run_in_threadpool(result_of, self._service, session)

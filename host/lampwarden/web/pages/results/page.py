@@ -70,7 +70,7 @@ class ResultPage:
         else:
             self._place(opened, session_id)
         self._show()
-        ui.timer(0, self._first, once=True)
+        ui.timer(0, self._compare, once=True)
         self._follow = ui.timer(LOOK_S, self._look, active=session.ended is None and opened.sheet is not None)
 
     def _place_without_sheet(self, session_id: str) -> None:
@@ -104,13 +104,6 @@ class ResultPage:
             self._across = AcrossPart()
             RecordPart(chamber_id, session_id)
             self._lines = LinesPart(service, reader, chamber_id, session_id)
-
-    async def _first(self) -> None:
-        if not self._reader["zone"]:
-            zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
-            self._reader.note_zone(str(zone or ""))
-            self._show()
-        await self._compare()
 
     async def _compare(self) -> None:
         """Other sessions of the sheet are no reason to wait for the page."""
@@ -170,7 +163,8 @@ class ResultPage:
         one, taste, now = self._opened, self._reader.taste, w.moment(self._utc)
         session = one.session
         began = date_text(w.moment(session.began_utc), taste)
-        cause = f": {session.ended.cause}" if session.ended is not None and session.ended.cause else ""
+        why = w.in_scale(session.ended.cause, taste) if session.ended is not None else ""
+        cause = f": {why}" if why else ""
         sheet = f" Sheet: {one.sheet.title}." if one.sheet is not None else ""
         self._about.text = f"Begun {began}, {ended_text(session)}{cause.rstrip('.')}.{sheet}"
         self._show_ways()
