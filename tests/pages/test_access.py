@@ -27,9 +27,7 @@ AXE = Axe()
 
 def wrong(page: Page) -> list[str]:
     """What axe-core finds on the page as it is now: rule, element and why. First all that moves is brought to rest."""
-    page.evaluate(
-        "document.getAnimations().forEach((moving) => moving.finish?.())"
-    )
+    page.evaluate("document.getAnimations().forEach((moving) => moving.finish?.())")
     found = AXE.run(page, options=RULES).response["violations"]
     return [
         f"{rule['id']}: {node['html'][:160]} ({'; '.join(why['message'] for why in node['any'] + node['all'])[:300]})"
@@ -142,3 +140,72 @@ def test_signing_in(demo: Callable[..., DemoProcess], chromium: Browser, scheme:
     expect(page.get_by_role("alert")).to_contain_text("not one of the passwords")
     assert wrong(page) == []
     context.close()
+
+
+KINDS = "a[href], button, input, select, textarea, summary, [tabindex='0']"
+CONTROLS = f"""[...document.querySelectorAll("{KINDS}")].filter(
+    (one) => !one.disabled && one.offsetParent !== null && one.getBoundingClientRect().width > 1
+      && !one.classList.contains('said-only'))"""
+REACHED = """() => {
+  window.reached = new Set();
+  window.unseen = new Set();
+  document.addEventListener('focusin', (event) => {
+    window.reached.add(event.target);
+    const style = getComputedStyle(event.target);
+    const around = event.target.closest('label') && getComputedStyle(event.target.closest('label'));
+    const seen = (one) => one && one.outlineStyle !== 'none' && parseFloat(one.outlineWidth) >= 2;
+    if (!seen(style) && !seen(around)) window.unseen.add(event.target.outerHTML.slice(0, 120));
+  });
+}"""
+
+
+@pytest.mark.parametrize("name", ["now", "plan", "sheets", "chamber", "journal", "messages"])
+def test_all_is_reached_by_keyboard_and_seen(idle: DemoProcess, look: Callable[..., Look], name: str) -> None:
+    page = look(idle.address).page
+    page.goto(f"{idle.address}/{name}/demo")
+    page.locator("h1").wait_for()
+    page.wait_for_timeout(1000)
+    unfold(page)
+    page.evaluate(REACHED)
+    for _ in range(
+        len(page.evaluate(f"{CONTROLS}.map(() => 1)")) + 15
+    ):  # a time of day has a stop for each of its parts
+        page.keyboard.press("Tab")
+    assert (
+        page.evaluate(f"{CONTROLS}.filter((one) => !reached.has(one)).map((one) => one.outerHTML.slice(0, 120))") == []
+    )
+    assert page.evaluate("[...unseen]") == []
+
+
+def test_the_way_past_the_head(idle: DemoProcess, look: Callable[..., Look]) -> None:
+    page = look(idle.address).page
+    page.keyboard.press("Tab")
+    expect(page.locator("#stop")).to_be_focused()  # the stop comes before all else
+    page.keyboard.press("Tab")
+    past = page.get_by_role("link", name="To the content of this page")
+    expect(past).to_be_focused()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.querySelector('#content').contains(document.activeElement)")
+
+
+def test_a_dialog_gives_the_focus_back(idle: DemoProcess, look: Callable[..., Look]) -> None:
+    here = look(idle.address)
+    page = here.page
+    display = page.get_by_role("button", name="Display")
+    display.focus()
+    page.keyboard.press("Enter")
+    inside = "document.querySelector('.q-dialog')?.contains(document.activeElement)"
+    page.wait_for_function(inside)
+    page.keyboard.press("Tab")
+    assert page.evaluate(inside)
+    page.keyboard.press("Escape")
+    page.get_by_role("dialog", name="Display").wait_for(state="detached")
+    expect(display).to_be_focused()
+
+    # And whatever is brought up to date around it leaves it there.
+    beat = page.locator("[data-beat]").get_attribute("data-beat")
+    page.wait_for_function(
+        "before => document.querySelector('[data-beat]').dataset.beat > Number(before) + 2", arg=beat
+    )
+    expect(display).to_be_focused()
