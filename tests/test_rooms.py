@@ -32,7 +32,8 @@ PURE = {
     | {"random.Random", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors"}
     | {"lampwarden.light", "lampwarden.care", "lampwarden.trial"},
     HOST / "findings": LANGUAGE
-    | {"itertools", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors", "lampwarden.light.evidence"}
+    | {"itertools", "numpy", "scipy", "lampwarden.domain", "lampwarden.errors"}
+    | {"lampwarden.light.evidence", "lampwarden.light.roots"}
     | {"lampwarden.colour", "lampwarden.trial", "lampwarden.findings"},
     # A start comes in as a value; CLOCKS below finds whoever asks for another.
     HOST / "planning": LANGUAGE
