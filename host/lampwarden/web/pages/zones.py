@@ -9,7 +9,6 @@ from .elements import Rows, Text, attribute, box, shown, style
 
 # A table drawn as a grid: the roles keep it a table for those who listen.
 COLUMNS = (
-    ("cell", ""),
     ("name", "Zone"),
     ("light", "Light now"),
     ("bar-cell", "Exposure"),
@@ -27,6 +26,8 @@ class ZonesPart:
             with box("div", "zones", role="table", aria_label="Zones"):
                 self._head = box("div", role="rowgroup")
                 with self._head, box("div", "headline", role="row"):
+                    with box("span", "cell", role="columnheader"):
+                        Text("span", "Opening", "said-only")
                     for area, text in COLUMNS:
                         Text("span", text, area, role="columnheader")
                 self._rows: Rows[Zone] = Rows(box("div", role="rowgroup"), _zone)
