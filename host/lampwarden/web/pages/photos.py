@@ -55,7 +55,14 @@ class PhotosPart:
                     box("table", "cells rs-cells"),
                 ):
                     with box("thead"), box("tr"):
-                        for title in ("Cell", "Before and now", "Colour now", "Change ΔE00", "Whiter than control", "Verdict"):
+                        for title in (
+                            "Cell",
+                            "Before and now",
+                            "Colour now",
+                            "Change ΔE00",
+                            "Whiter than control",
+                            "Verdict",
+                        ):
                             Text("th", title, "", scope="col")
                     self._rows: Rows[CellRow] = Rows(box("tbody"), cell_row)
                 with box("div") as self._course:
