@@ -93,7 +93,6 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
     # With several chambers the stop says which one it stops.
     which = f"<small>{escape(name)}</small>" if len(chambers) > 1 else ""
     ui.add_body_html(BODY.format(chamber=escape(chamber_id, quote=True), name=escape(name, quote=True), which=which))
-    chambers = [snapshot.chamber for snapshot in site.service.chambers()]
     layout, content = ui.context.client.layout, ui.context.client.content
     content.props["id"] = "content"
     with layout, box("header", "head") as head:
@@ -135,6 +134,7 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
                     Text("p", text, "notice", **about)
     head.move(layout, 0)  # before the page, which the framework makes the one main part
     ui.timer(BEAT_S, tell)
+
     async def ask_zone() -> None:
         zone = await ui.run_javascript("return lampwarden.zone()", timeout=10)
         reader.note_zone(str(zone or ""))
@@ -142,7 +142,6 @@ def frame(site: Site, reader: Reader, chamber_id: str, page: str, changed: Calla
 
     if not reader["zone"]:  # a browser that was never here has not said it yet
         ui.timer(0, ask_zone, once=True)
-
 
 
 def _may(reader: Reader) -> str:
