@@ -51,7 +51,7 @@ def steps(there: There, chamber_id: str) -> tuple[Step, ...]:
             f"{plan}#plan-rehearse",
             there.rehearsed or ran,
         ),
-        *([("Say how you are called", called, f"/messages/{chamber_id}", bool(there.channels))] if _sends(there) else []),
+        *([("Say how you are called", called, f"/messages/{chamber_id}", bool(there.channels))] * _sends(there)),
         (
             "Check and start",
             "Board, door, limits, disk and sheet are looked at, and you say yes by name to what you must know.",
