@@ -5,7 +5,17 @@ import sys
 
 from .keeper import ROOT
 
-RARE = ("scipy.optimize", "scipy.stats", "scipy.integrate", "cv2", "pi_heif", "apprise", "mpremote", "matplotlib")
+RARE = (
+    "scipy.optimize",
+    "scipy.stats",
+    "scipy.integrate",
+    "cv2",
+    "pi_heif",
+    "apprise",
+    "mpremote",
+    "matplotlib",
+    "reportlab.platypus",
+)
 """Loaded where they are needed, or in a process of their own, and never by a daemon that only minds its chamber."""
 
 

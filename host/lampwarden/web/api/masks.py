@@ -9,7 +9,6 @@ from ...domain.chamber import Key
 from ...errors import ProgramError, StoreError, UnknownName
 from ...mask.geometry import Mask
 from ...mask.layout import lay_out, parse_paper
-from ...mask.pdf import to_pdf
 from ...mask.svg import to_svg
 from ...service import Service
 from .problems import responses
@@ -32,6 +31,8 @@ def routes(service: Service) -> APIRouter:
     )
     def pdf(sheet_id: SheetId, paper: Paper = "a4", open_all: OpenAll = False) -> Response:
         """Print it at 100 %: the ruler on it must measure 100 mm."""
+        from ...mask.pdf import to_pdf  # late: what is behind it makes the daemon larger
+
         return _file(to_pdf(mask_of(sheet_id, paper, open_all)), PDF, f"{sheet_id}-mask.pdf")
 
     @router.get("/sheets/{sheet_id}/mask.svg", summary="The mask to cut", response_class=Response, responses=_may(SVG))

@@ -9,7 +9,6 @@ from fastapi.responses import FileResponse, Response
 from starlette.background import BackgroundTask
 
 from ...errors import NotNow, ProgramError, StoreError, UnknownName
-from ...record.bag import pack
 from ...record.gather import Record, gather
 from ...record.html import to_html
 from ...record.spreadsheet import MARK
@@ -86,6 +85,8 @@ def routes(service: Service) -> APIRouter:
     )  # fmt: skip
     def as_bag(chamber_id: ChamberId, session_id: SessionId) -> FileResponse:
         """A BagIt bag (RFC 8493): any archive can check it, and another host can take it in."""
+        from ...record.bag import pack  # late, as above
+
         record = gather(service, session_id)
         folder = tempfile.TemporaryDirectory(prefix="lampwarden-")
         path = pack(record, file, FilePath(folder.name) / "bag.zip")
