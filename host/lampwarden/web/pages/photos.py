@@ -65,8 +65,9 @@ class PhotosPart:
                         ):
                             Text("th", title, "", scope="col")
                     self._rows: Rows[CellRow] = Rows(box("tbody"), cell_row)
-                with box("div") as self._course:
-                    self._curves = CurvesPart("The course so far", "h3")
+                self._course = box("div")
+            self._curves: CurvesPart | None = None
+            """Made with the first curve: a chart is heavy, and most of the time there is no pause."""
 
     def show(self, snapshot: Snapshot) -> None:
         """Follows the checkpoint that waits."""
@@ -131,8 +132,13 @@ class PhotosPart:
         self._warnings.show(view.warnings)
         self._limit.text = "" if view.refused else view.limit
         self._rows.show(view.rows)
-        shown(self._course, found is not None and len(readings) > 1)
-        self._curves.show(found, readings)
+        some = found is not None and len(readings) > 1
+        shown(self._course, some)
+        if some and self._curves is None:
+            with self._course:
+                self._curves = CurvesPart("The course so far", "h3")
+        if self._curves is not None:
+            self._curves.show(found, readings)
 
     def _seen(
         self, session_id: str, checkpoint: str
