@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from .conftest import DESK, HERE, PHONE, DemoProcess, Look
+from .conftest import HERE, PHONE, DemoProcess, Look
 
 WIDE = (1920, 1080)
 
