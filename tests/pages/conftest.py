@@ -1,14 +1,13 @@
 """Headless Chromium, and the demo in a process of its own."""
 
-import json
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
+from tests.pages.demo_process import run  # by its whole name: the process must find it too
 
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = [
@@ -26,23 +25,27 @@ SCENARIO = HERE.parents[1] / "host" / "lampwarden" / "rig" / "scenario"
 PHONE, DESK = (360, 740), (1440, 900)
 PATIENCE_MS = 20_000
 
+FORKS = get_context("forkserver")
+"""Demos begin from a process that has loaded what they need: that takes longer than all else at their start."""
+FORKS.set_forkserver_preload(["lampwarden.demo", "lampwarden.web.app", "uvicorn"])
+
 
 class DemoProcess:
     """The demo and a line to its simulated chamber, see demo_process.py."""
 
     def __init__(self, program: Path, speed: float, *, begin: bool) -> None:
-        command = [sys.executable, str(HERE / "demo_process.py"), str(program), str(speed), *(["begin"] * begin)]
-        self.process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        assert self.process.stdout is not None
-        self.address = self.process.stdout.readline().strip()
-        assert self.address.startswith("http"), "the demo did not start; see its traceback above"
+        self._line, theirs = FORKS.Pipe()
+        self.process = FORKS.Process(target=run, args=(theirs, program, speed, begin))
+        self.process.start()
+        theirs.close()
+        try:
+            self.address: str = self._line.recv()
+        except EOFError:
+            raise AssertionError("the demo did not start; see its traceback above") from None
 
     def do(self, what: str, value: Any = None) -> Any:
-        assert self.process.stdin is not None
-        assert self.process.stdout is not None
-        self.process.stdin.write(json.dumps([what, value]) + "\n")
-        self.process.stdin.flush()
-        return json.loads(self.process.stdout.readline())
+        self._line.send((what, value))
+        return self._line.recv()
 
     @property
     def truth(self) -> dict[str, Any]:
@@ -50,10 +53,11 @@ class DemoProcess:
         return self.do("truth")
 
     def close(self) -> None:
-        if self.process.poll() is None:
-            assert self.process.stdin is not None
-            self.process.stdin.close()
-            self.process.wait(60)
+        self._line.close()
+        self.process.join(60)
+        if self.process.is_alive():
+            self.process.kill()
+            raise AssertionError("the demo did not end within a minute")
 
 
 @pytest.fixture

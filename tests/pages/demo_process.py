@@ -1,14 +1,13 @@
 """The demo as a process of its own, with a line to its simulated chamber: what the lamps truly do, and faults.
 
-Run as a script: PROGRAM.toml SPEED [begin]. Prints its address, then answers each command line with one of JSON.
+It says its address, then answers each command, until the line is closed.
 """
 
-import json
-import sys
 import tempfile
 import threading
 from datetime import UTC, datetime
 from functools import partial
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
@@ -94,9 +93,9 @@ def let_in(folder: Path, passwords: dict[str, str]) -> None:
         file.write(file.read().with_password(Role(role), password))
 
 
-def main() -> None:
-    program = parse(Path(sys.argv[1]).read_text(encoding="utf-8"))
-    speed = float(sys.argv[2])
+def run(line: Connection, file: Path, speed: float, begin: bool) -> None:
+    """The process: the demo of a program, at so many times real speed, begun or at rest."""
+    program = parse(file.read_text(encoding="utf-8"))
     with tempfile.TemporaryDirectory() as folder:
         show = Demo(
             program, Path(folder) / "demo.db", seed=2, speed=speed, hands_off=False, start_utc=datetime.now(UTC)
@@ -117,16 +116,19 @@ def main() -> None:
         )
         server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", timeout_graceful_shutdown=1))
         show.service.run()
-        if sys.argv[3:] == ["begin"]:
+        if begin:
             show.begin()
         thread = threading.Thread(target=server.run, daemon=True)
         thread.start()
         while not server.started:
             thread.join(0.02)
         port = server.servers[0].sockets[0].getsockname()[1]
-        print(f"http://localhost:{port}", flush=True)  # noqa: T201
-        for line in sys.stdin:
-            what, value = json.loads(line)
+        line.send(f"http://localhost:{port}")
+        while True:
+            try:
+                what, value = line.recv()
+            except EOFError:
+                break
             match what:
                 case "commission":
                     said = sign(show, Path(folder))
@@ -134,12 +136,8 @@ def main() -> None:
                     said = let_in(Path(folder), value)
                 case _:
                     said = obey(show, what, value)
-            print(json.dumps(said), flush=True)  # noqa: T201
+            line.send(said)
         server.should_exit = True
         thread.join(5)
         show.service.close()
         notifier.close()
-
-
-if __name__ == "__main__":
-    main()

@@ -9,7 +9,7 @@ from .conftest import DESK, PHONE, DemoProcess, Look
 WIDE = (1920, 1080)
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK, WIDE], ids=str)
+@pytest.mark.parametrize("size", [PHONE, WIDE], ids=str)
 def test_in_and_out(demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int]) -> None:
     show = demo(speed=20.0)
     here = look(show.address, size)

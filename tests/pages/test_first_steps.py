@@ -5,10 +5,10 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import expect
 
-from .conftest import DESK, HERE, PHONE, DemoProcess, Look
+from .conftest import HERE, PHONE, DemoProcess, Look
 
 pytestmark = pytest.mark.timeout(240)  # a plan is rehearsed on the way
-SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"])
+SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark")], ids=["phone"])
 
 
 @SIZES

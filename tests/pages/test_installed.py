@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, expect
 from lampwarden.web.installed import ICONS, MANIFEST
 from lampwarden.web.pages.shell import ASSETS
 
-from .conftest import DESK, PHONE, DemoProcess, Look
+from .conftest import PHONE, DemoProcess, Look
 from .icons import PICTURES, drawn
 
 Image = pytest.importorskip("PIL.Image", reason="the extra 'photos' is not installed")
@@ -56,7 +56,7 @@ def test_a_browser_takes_the_description(demo: Callable[..., DemoProcess], chrom
     context.close()
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=str)
+@pytest.mark.parametrize("size", [PHONE], ids=str)
 def test_the_host_is_gone(demo: Callable[..., DemoProcess], chromium: Browser, size: tuple[int, int]) -> None:
     show = demo(speed=20.0)
     context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, timezone_id="Europe/Oslo")
