@@ -72,7 +72,7 @@ def test_the_host_is_gone(demo: Callable[..., DemoProcess], chromium: Browser, s
     )
     assert kept == ["/unreachable"]  # nothing of the chamber, no photo, no number
     show.process.kill()
-    show.process.wait()
+    show.process.join()
     page.goto(show.address + "/results/demo")
     expect(page.get_by_role("heading", name="The host cannot be reached")).to_be_visible()
     here.says("Demo chamber: Your turn: photo “baseline”")
