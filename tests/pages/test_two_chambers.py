@@ -44,12 +44,12 @@ def address(worlds: dict[str, World], tmp_path: Path) -> Iterator[str]:
     with said.open("wb") as out:
         process = subprocess.Popen([*LAMPWARDEN, *words], stdout=out, stderr=subprocess.STDOUT)
     try:
-        found = eventually(lambda: re.search(r"Dashboard: (http://localhost:\d+)", said.read_text()))
+        found = eventually(lambda: re.search(r"Dashboard: (http://localhost:\d+)", said.read_text()), 90)
         with httpx.Client(base_url=found[1], timeout=60, trust_env=False) as http:
             for key, world in worlds.items():
                 order = {"by": "Wilma", "toml": PROGRAM}
-                eventually(lambda key=key, order=order: http.post(f"/api/chambers/{key}/start", json=order).is_success)
-                eventually(lambda world=world: not world.truth.dark)
+                eventually(lambda key=key, order=order: http.post(f"/api/chambers/{key}/start", json=order).is_success, 90)
+                eventually(lambda world=world: not world.truth.dark, 90)
         yield found[1]
     finally:
         process.kill()
