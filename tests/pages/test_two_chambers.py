@@ -48,7 +48,9 @@ def address(worlds: dict[str, World], tmp_path: Path) -> Iterator[str]:
         with httpx.Client(base_url=found[1], timeout=60, trust_env=False) as http:
             for key, world in worlds.items():
                 order = {"by": "Wilma", "toml": PROGRAM}
-                eventually(lambda key=key, order=order: http.post(f"/api/chambers/{key}/start", json=order).is_success, 90)
+                eventually(
+                    lambda key=key, order=order: http.post(f"/api/chambers/{key}/start", json=order).is_success, 90
+                )
                 eventually(lambda world=world: not world.truth.dark, 90)
         yield found[1]
     finally:
