@@ -148,7 +148,7 @@ def timetable(plan: Plan, chamber: Chamber, timeline: Timeline, taste: Taste, no
         at = course.at(at_s)
         # The weekday only where it changes, also for those who see every other mark: a timetable repeats nothing.
         clock = w.clock_text(at, at, taste)
-        told = at.date() == days[number % 2]
+        told = at.date() == days[number % 2] or at_s == span_s  # the last one has no room for more
         marks.append(Mark(at_s / span_s, entry.time_text(at_s), clock if told else f"{at:%a} {clock}"))
         days = [at.date()] * 2 if number % 2 == 0 else [days[0], at.date()]
     rows = tuple(
