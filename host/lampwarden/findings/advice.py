@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum, unique
 
-from scipy.special import ndtri
+import scipy
 
 from .change import Series
 from .course import Course, lit_changes
@@ -122,4 +122,4 @@ def _at_most(found: Course | None) -> str:
 
 def _sigmas(chance: float) -> float:
     """How many standard uncertainties noise passes upwards with that chance."""
-    return -float(ndtri(chance))
+    return -float(scipy.special.ndtri(chance))

@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import chdtrc
 
 Array = NDArray[np.float64]
 
@@ -168,7 +168,7 @@ def fit(
     curves = solved(np.geomspace(STRAIGHT / whole, SUDDEN / (places[1] - origin), GRID))
     best = solved(np.array([_vertex(curves)]))
     df = len(where) - 2 - len(together)
-    follows = df <= 0 or bool(chdtrc(df, best.chi_square[0]) > MISFIT_P)
+    follows = df <= 0 or bool(scipy.special.chdtrc(df, best.chi_square[0]) > MISFIT_P)
     widened = 1.0 if follows else float(best.chi_square[0]) / df
     straight = bool(curves.chi_square[0] <= best.chi_square[0] + THRESHOLD * widened)
     for _ in range(ZOOMS):

@@ -5,8 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import chdtrc, chndtrinc
 
 from ..colour.difference import de00
 from ..domain.reading import CellColour, Reading
@@ -175,7 +175,7 @@ def _change(first: Reading, start: CellColour, reading: Reading, colour: CellCol
         yellowness=yellowness,
         gain=Measured(scale * rise, scale * u_blue(u)),
         r457=r457,
-        chance=float(chdtrc(3, np.sum((step / u) ** 2))),
+        chance=float(scipy.special.chdtrc(3, np.sum((step / u) ** 2))),
         limit_de00=max(first.detection_limit_de00, reading.detection_limit_de00),
         level=Measured(blue(after), u_blue(_u(colour))),
         de00_per_blue=scale,
@@ -197,5 +197,5 @@ def _distance(value: float, step: NDArray[np.float64], g: NDArray[np.float64], u
     seen = value**2 / scale
     if seen > CLEAR**2:
         return Distance(value, u_along, value - Z_95 * u_along, value + Z_95 * u_along)
-    low, high = (math.sqrt(scale * float(chndtrinc(seen, freedom, p))) for p in (0.975, 0.025))
+    low, high = (math.sqrt(scale * float(scipy.special.chndtrinc(seen, freedom, p))) for p in (0.975, 0.025))
     return Distance(value, u_along, low if low > NOTHING else 0.0, max(high, value, Z_95 * u_along))

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
+import scipy
 
 from ..colour.paper import post_colour_number
 from ..domain.finding import FollowUpPlan
@@ -84,7 +84,7 @@ def _reversion(
     def k_s(level: Measured) -> Measured:
         return Measured(ks_of_blue(level.value), u_ks_of_blue(level.value, level.u))
 
-    found = abs(gain.value) > max(-float(ndtri(chance / 2)) * gain.u, change.limit_de00)
+    found = abs(gain.value) > max(-float(scipy.special.ndtri(chance / 2)) * gain.u, change.limit_de00)
     return Reversion(
         cell=of.cell,
         end=end.reading,

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from ..light.roots import zero_of
 from ..trial.defaults import ALIKE_SHARE
@@ -126,7 +126,7 @@ def _effect(sheet: str, of: Conclusions, arm: Arm) -> SheetEffect | None:
         return None
     if compared.scatter_de00 is not None and compared.df is not None:
         shares = 1 / compared.units[arm.name] + 1 / compared.units[compared.control]
-        u, times = compared.scatter_de00 * math.sqrt(shares), float(stdtrit(compared.df, 0.975))
+        u, times = compared.scatter_de00 * math.sqrt(shares), float(scipy.special.stdtrit(compared.df, 0.975))
     else:
         u, times = math.hypot(_u_mean(of, arm.name), _u_mean(of, compared.control)), Z_95
     half = times * u
@@ -147,7 +147,7 @@ def _over(arm: Arm, effects: Sequence[SheetEffect]) -> OverSheets:
     mean, u, between = combined(values, variances)
     if count < SHEETS_LEAST:
         return OverSheets(given(arm), tuple(effects), mean, None, None, None, "too few sheets to tell")
-    half, near = float(stdtrit(count - 1, 0.975)) * u, float(stdtrit(count - 1, 0.95)) * u
+    half, near = float(scipy.special.stdtrit(count - 1, 0.975)) * u, float(scipy.special.stdtrit(count - 1, 0.95)) * u
     if abs(mean) > half:
         verdict = "whiter" if mean > 0 else "darker or yellower"
     else:

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import ndtri, stdtrit
 
 from ..domain.sheet import Cell
 from ..errors import ProgramError
@@ -235,7 +235,7 @@ class _Estimates:
 
     def quantile(self, chance: float) -> float:
         """One-sided quantile of Student's t, or of the normal without replicates."""
-        return float(-ndtri(chance) if self.scatter is None else -stdtrit(self.df, chance))
+        return float(-scipy.special.ndtri(chance) if self.scatter is None else -scipy.special.stdtrit(self.df, chance))
 
 
 def compare(

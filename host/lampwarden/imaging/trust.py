@@ -9,7 +9,7 @@ not cancel between two photos, and a floor. The shares and floors of each way we
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import gammaincinv
+import scipy
 
 from ..colour.difference import de00, u_de00
 from ..colour.spaces import Array
@@ -78,4 +78,4 @@ def detection_limit(lab: Array, u_lab: Array) -> float:
     parts = 2 * (weight * u_lab) ** 2
     mean, square = parts.sum(axis=-1), (parts**2).sum(axis=-1)
     freedom = mean**2 / square
-    return float(np.mean(np.sqrt(square / mean * 2 * gammaincinv(freedom / 2, 0.95))))
+    return float(np.mean(np.sqrt(square / mean * 2 * scipy.special.gammaincinv(freedom / 2, 0.95))))

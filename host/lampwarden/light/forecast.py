@@ -22,8 +22,8 @@ from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
+import scipy
 from numpy.polynomial.hermite_e import hermegauss
-from scipy.special import ndtr
 
 from ..domain.chamber import Chamber
 from ..domain.program import Limits, Program
@@ -266,7 +266,7 @@ def forecast(
     sd_k = math.hypot(room_sd_k, model.misfit_k)
 
     def chance_above(limit_c: float) -> float:
-        return float(share @ ndtr((peaks_c - limit_c) / sd_k))
+        return float(share @ scipy.special.ndtr((peaks_c - limit_c) / sd_k))
 
     def exceeded_with(wanted: float) -> float:
         reach_k = 8 * sd_k

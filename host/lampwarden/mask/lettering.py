@@ -1,7 +1,5 @@
 """How much room text takes."""
 
-from reportlab.pdfbase.pdfmetrics import stringWidth
-
 ASCENT, DESCENT = 0.75, 0.22
 """Height of letters above and below the line, in sizes, for the usual sans-serif fonts."""
 FONTS = {False: "Helvetica", True: "Helvetica-Bold"}
@@ -11,6 +9,8 @@ _SLACK = 1.03
 
 def width_mm(text: str, size_mm: float, bold: bool = False) -> float:
     """Width of text, with a little slack; signs that the font lacks count as square."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth  # 5 MB with what it loads: only where a mask is laid out
+
     plain = text.encode("cp1252", "ignore").decode("cp1252")
     return float(_SLACK * (stringWidth(plain, FONTS[bold], size_mm) + size_mm * (len(text) - len(plain))))
 

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import scipy
 from numpy.polynomial.hermite_e import hermegauss
 from numpy.polynomial.legendre import leggauss
-from scipy.special import chdtri, ndtr
 
 from ..errors import ProgramError
 from ..light.roots import zero_of
@@ -58,7 +58,7 @@ def _scatter(df: float) -> tuple[Array, Array]:
     if math.isinf(df):
         return np.ones(1), np.ones(1)
     _, _, share, weight = _rules()
-    return np.sqrt(chdtri(df, 1 - share) / df), weight
+    return np.sqrt(scipy.special.chdtri(df, 1 - share) / df), weight
 
 
 def critical_value(arms_n: Sequence[int], control_n: int, df: float, alpha: float = ALPHA.value) -> float:
@@ -77,7 +77,7 @@ def critical_value(arms_n: Sequence[int], control_n: int, df: float, alpha: floa
             rest = math.sqrt(1 - b * b)
             upper = (c * scale[:, None] + b * z[None, :]) / rest
             lower = (-c * scale[:, None] + b * z[None, :]) / rest
-            product *= (ndtr(upper) - ndtr(lower)) ** sizes.count(n)
+            product *= (scipy.special.ndtr(upper) - scipy.special.ndtr(lower)) ** sizes.count(n)
         return float(scale_weight @ product @ z_weight)
 
     return math.exp(zero_of(lambda log_c: inside(math.exp(log_c)) - (1 - alpha), math.log(0.5), math.log(500.0)))
@@ -91,7 +91,9 @@ def comparison_power(difference: float, sd: float, n: int, df: float, critical_t
     """
     shift = difference / (sd * math.sqrt(2 / n))
     scale, weight = _scatter(df)
-    return float(weight @ (ndtr(shift - critical_t * scale) + ndtr(-critical_t * scale - shift)))
+    return float(
+        weight @ (scipy.special.ndtr(shift - critical_t * scale) + scipy.special.ndtr(-critical_t * scale - shift))
+    )
 
 
 @lru_cache(maxsize=256)
