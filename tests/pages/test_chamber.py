@@ -53,10 +53,11 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
     assert page.get_by_label("Zone A1").input_value() == "4,1"
     page.get_by_label("Level of the lamps").fill("50")
     page.get_by_label("Measured with").fill("radiometer, calibrated in May")
+    page.get_by_label("Uncertainty").fill("6")
     here.press("Keep these values")
     here.says("Kept: A1 8.2 mW/cm² (82 W/m²).")
     expect(zone).to_contain_text("8.2 mW/cm²")
-    expect(zone).to_contain_text(re.compile("measured on .* with radiometer, calibrated in May"))
+    expect(zone).to_contain_text(re.compile("measured on .* with radiometer, calibrated in May, ± 6 %"))
     expect(page.locator(".ch-place[data-measured=yes]")).to_have_count(1)
 
     # An estimate, live as it is typed.

@@ -7,6 +7,7 @@ import platform
 import shutil
 import subprocess
 import zipfile
+from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import bagit
 import pytest
 
 from lampwarden import __version__
+from lampwarden.domain.chamber import Calibration, Zone
 from lampwarden.domain.finding import HandFinding
 from lampwarden.domain.reading import CellColour, Lab, Reading, Way
 from lampwarden.errors import NotNow, ProgramError, UnknownName
@@ -23,7 +25,7 @@ from lampwarden.record.gather import Record, gather
 from lampwarden.record.html import to_html
 from lampwarden.record.pdf import to_pdf
 from lampwarden.record.tables import tables
-from lampwarden.record.telling import document
+from lampwarden.record.telling import document, dose_bounds_j_cm2
 from lampwarden.service.made_with import made_with
 from lampwarden.store import Batch, Line
 from lampwarden.store.records import Ended
@@ -89,6 +91,16 @@ def test_it_says_what_happened(record: Record) -> None:
     # An estimate may be off by half: 119.5 to 358.6.
     assert zones["A3"][5] == "120 to 359 J/cm²"
     assert any("A3" in sentence for sentence in record.sentences)
+
+
+@pytest.mark.parametrize(("expanded_u_pct", "bounds"), [(None, (None, None)), (10.0, (215.136, 262.944))])
+def test_a_measured_dose_is_as_uncertain_as_was_said(
+    expanded_u_pct: float | None, bounds: tuple[float | None, float | None]
+) -> None:
+    how = Calibration(how="measured", instrument="meter X", on=date(2031, 3, 1), expanded_u_pct=expanded_u_pct)
+    zone = Zone(name="A3", irradiance_w_m2=83.0, calibration=how)
+    # 83 W/m2 for 8 h: 239.04 J/cm2; a tenth of it either way.
+    assert dose_bounds_j_cm2(zone, 28800.0) == (pytest.approx(bounds[0]), pytest.approx(bounds[1]))
 
 
 def test_it_says_by_whom_how_and_with_what(record: Record) -> None:

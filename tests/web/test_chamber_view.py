@@ -51,7 +51,7 @@ def test_zones_with_both_units_and_how_they_are_known() -> None:
 
 
 def test_a_measured_zone_is_trusted_until_its_bank_is_due() -> None:
-    found = zones.measured({"A1": "8,0", "A2": "8"}, "mW/cm²", "100", "meter X, 2030", "2031-03-01", TODAY)
+    found = zones.measured({"A1": "8,0", "A2": "8"}, "mW/cm²", "100", "meter X, 2030", "", "2031-03-01", TODAY)
     measured = tuple(
         zone.model_copy(
             update={
@@ -70,23 +70,25 @@ def test_a_measured_zone_is_trusted_until_its_bank_is_due() -> None:
 
 
 def test_a_measurement_at_half_level_counts_in_full() -> None:
-    found = zones.measured({"A1": "42", "A2": ""}, "W/m²", "50", " meter X ", "2031-03-03", TODAY)
+    found = zones.measured({"A1": "42", "A2": ""}, "W/m²", "50", " meter X ", "8,5", "2031-03-03", TODAY)
     assert list(found) == ["A1"]
     assert found["A1"].irradiance_w_m2 == 84.0
     assert (found["A1"].calibration.instrument, found["A1"].calibration.on) == ("meter X", TODAY)
+    assert found["A1"].calibration.expanded_u_pct == 8.5
+    assert zones.known_words(found["A1"].calibration) == "measured on 3 March 2031 with meter X, ± 8.5 %"
     # 84 W/m2 over an hour: 84 x 3600 = 302,400 J/m2 = 30.24 J/cm2
     assert dose_j_cm2(found["A1"].irradiance_w_m2, 3600) == pytest.approx(30.24)
 
 
 def test_each_wrong_field_has_its_sentence() -> None:
     with pytest.raises(FormWrong) as caught:
-        zones.measured({"A1": "lots", "A2": "3"}, "mW/cm²", "0", " ", "2031-03-04", TODAY)
-    assert set(caught.value.fields) == {"zone A1", "level", "instrument", "on"}
+        zones.measured({"A1": "lots", "A2": "3"}, "mW/cm²", "0", " ", "much", "2031-03-04", TODAY)
+    assert set(caught.value.fields) == {"zone A1", "level", "instrument", "unsure", "on"}
     with pytest.raises(FormWrong) as caught:
-        zones.measured({"A1": "", "A2": " "}, "mW/cm²", "100", "meter", "", TODAY)
+        zones.measured({"A1": "", "A2": " "}, "mW/cm²", "100", "meter", "", "", TODAY)
     assert set(caught.value.fields) == {"zones", "on"}
     with pytest.raises(FormWrong) as caught:
-        zones.measured({"A1": "400"}, "mW/cm²", "10", "meter", "2031-03-03", TODAY)
+        zones.measured({"A1": "400"}, "mW/cm²", "10", "meter", "", "2031-03-03", TODAY)
     assert "40000 W/m²" in caught.value.fields["level"]
 
 

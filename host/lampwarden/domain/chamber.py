@@ -36,6 +36,8 @@ class Calibration(Part):
     """Day of the measurement or estimate."""
     at_lit_h: float = Field(default=0.0, ge=0)
     """Hours the zone's bank had been lit by then."""
+    expanded_u_pct: float | None = Field(default=None, gt=0, le=100)
+    """Expanded uncertainty of a measured irradiance, coverage factor 2 or some 95 % (JCGM 100:2008), % of it."""
 
     @model_validator(mode="after")
     def _says_how(self) -> "Calibration":

@@ -176,7 +176,7 @@ def _light(record: Record) -> Iterator[Block]:
                 f"{mw_cm2(zone.irradiance_w_m2):.2f} mW/cm² ({zone.irradiance_w_m2:.1f} W/m²)",
                 duration_text(given.lit_s),
                 f"{dose:.1f} J/cm² ({mj_m2(dose):.3f} MJ/m²)",
-                f"{low:.0f} to {high:.0f} J/cm²" if low is not None and high is not None else "as the instrument",
+                f"{low:.0f} to {high:.0f} J/cm²" if low is not None and high is not None else "not known",
                 f"{planned:.1f} J/cm²",
                 _how(zone.calibration),
             )
@@ -192,22 +192,27 @@ def _light(record: Record) -> Iterator[Block]:
     yield Para(
         "The time of light is counted by the board to a thousandth of a second and is uncertain by 1 s for each"
         f" interruption; there {'was' if cuts == 1 else 'were'} {cuts or 'none'}. The dose is as uncertain as the"
-        " irradiance: for a measured one what the instrument's maker states, for an estimated one it may be off by"
-        " half."
+        " irradiance: a measured one by what was entered with it (expanded uncertainty, some 95 %), if anything; an"
+        " estimated one may be off by half."
     )
 
 
 def dose_bounds_j_cm2(zone: Zone, lit_s: float) -> tuple[float | None, float | None]:
-    """Between what the dose of a zone lies, J/cm²; None twice: as the instrument's maker states, which is not known."""
+    """Between what the dose of a zone lies, J/cm²; None twice: measured, and not said how well."""
+    share = ESTIMATE_SHARE
     if zone.calibration.how == "measured":
-        return None, None
+        if zone.calibration.expanded_u_pct is None:
+            return None, None
+        share = zone.calibration.expanded_u_pct / 100
     dose = dose_j_cm2(zone.irradiance_w_m2, lit_s)
-    return (1 - ESTIMATE_SHARE) * dose, (1 + ESTIMATE_SHARE) * dose
+    return (1 - share) * dose, (1 + share) * dose
 
 
 def _how(calibration: Calibration) -> str:
     on = f", {calibration.on.isoformat()}" if calibration.on else ""
-    return f"{calibration.how}{on}: {calibration.instrument}" if calibration.instrument else f"{calibration.how}{on}"
+    by = f": {calibration.instrument}" if calibration.instrument else ""
+    unsure = f", ± {calibration.expanded_u_pct:g} %" if calibration.expanded_u_pct else ""
+    return f"{calibration.how}{on}{by}{unsure}"
 
 
 def _course(record: Record) -> Iterator[Block]:

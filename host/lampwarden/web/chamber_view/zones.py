@@ -157,14 +157,18 @@ def known_words(calibration: Calibration) -> str:
     """How an irradiance is known: 'measured on 3 March 2031 with ...', 'estimated: ...'."""
     on = f" on {calibration.on.day} {calibration.on:%B %Y}" if calibration.on else ""
     if calibration.how == "measured":
-        return f"measured{on} with {calibration.instrument}"
+        unsure = f", ± {calibration.expanded_u_pct:g} %" if calibration.expanded_u_pct else ""
+        return f"measured{on} with {calibration.instrument}{unsure}"
     return f"estimated{on}" + (f": {calibration.instrument}" if calibration.instrument else "")
 
 
 def measured(
-    values: Mapping[str, str], unit: str, level: str, instrument: str, on: str, today: date
+    values: Mapping[str, str], unit: str, level: str, instrument: str, unsure: str, on: str, today: date
 ) -> dict[str, Calibrated]:
-    """What was measured, by zone; zones left empty are left out. Raises FormWrong with a sentence for each field."""
+    """What was measured, by zone; zones left empty are left out. Raises FormWrong with a sentence for each field.
+
+    `unsure`: expanded uncertainty in per cent as typed, empty where it is not known.
+    """
     wrong: dict[str, str] = {}
     share, day = 1.0, today
     try:
@@ -177,6 +181,12 @@ def measured(
             wrong["on"] = "This day is still to come. Give the day it was measured."
     except ValueError:
         wrong["on"] = "Give the day it was measured."
+    expanded_u_pct = None
+    if unsure.strip():
+        try:
+            expanded_u_pct = number(unsure, "uncertainty", 0.1, 100, "%")
+        except ProgramError as error:
+            wrong["unsure"] = str(error)
     if not instrument.strip():
         wrong["instrument"] = "Say what it was measured with, and when that was calibrated."
     found: dict[str, float] = {}
@@ -194,7 +204,7 @@ def measured(
         wrong["level"] = f"At this level {over[0]} would give {found[over[0]]:.0f} W/m² in full. Check level and unit."
     if wrong:
         raise FormWrong(wrong)
-    how = Calibration(how="measured", instrument=instrument.strip(), on=day)
+    how = Calibration(how="measured", instrument=instrument.strip(), on=day, expanded_u_pct=expanded_u_pct)
     return {zone: Calibrated(irradiance_w_m2=round(value, 3), calibration=how) for zone, value in found.items()}
 
 

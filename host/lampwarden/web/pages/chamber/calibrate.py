@@ -132,6 +132,12 @@ class MeasuredForm(_Form):
                     with Labelled("Unit it shows"):
                         Select({unit: unit for unit in view.UNITS}, self._unit, self._choose_unit)
                     self._number("level", "Level of the lamps", "%", "100", "Full light is reckoned from it.")
+                    self._number(
+                        "unsure",
+                        "Uncertainty",
+                        "± %",
+                        hint="At 95 %, as the instrument's papers say; for a photodiode some 10. Empty: not known.",
+                    )
                 Text("p", "Irradiance at the sheet, in the middle of each zone. Leave a zone empty to keep its value.")
                 with box("div", "ch-values"):
                     for zone in self._chamber.zones:
@@ -154,7 +160,13 @@ class MeasuredForm(_Form):
         values = {zone.name: self._typed[f"zone {zone.name}"] for zone in self._chamber.zones}
         try:
             found = view.measured(
-                values, self._unit, self._typed["level"], self._typed["instrument"], self._typed["on"], self._today
+                values,
+                self._unit,
+                self._typed["level"],
+                self._typed["instrument"],
+                self._typed["unsure"],
+                self._typed["on"],
+                self._today,
             )
         except FormWrong as error:
             self._wrong(error)
