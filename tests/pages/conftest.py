@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
-from tests.pages.demo_process import run  # by its whole name: the process must find it too
+from tests.pages import demo_process  # by its whole name: the process must find it too
 
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = [
@@ -30,18 +30,32 @@ FORKS = get_context("forkserver")
 FORKS.set_forkserver_preload(["lampwarden.demo", "lampwarden.web.app", "uvicorn"])
 
 
-class DemoProcess:
-    """The demo and a line to its simulated chamber, see demo_process.py."""
+class Shown:
+    """A dashboard in a process of its own: `run` is given a line, says its address there, ends when it is closed."""
 
-    def __init__(self, program: Path, speed: float, *, begin: bool) -> None:
+    def __init__(self, run: Callable[..., None], *about: object) -> None:
         self._line, theirs = FORKS.Pipe()
-        self.process = FORKS.Process(target=run, args=(theirs, program, speed, begin))
+        self.process = FORKS.Process(target=run, args=(theirs, *about))
         self.process.start()
         theirs.close()
         try:
             self.address: str = self._line.recv()
         except EOFError:
-            raise AssertionError("the demo did not start; see its traceback above") from None
+            raise AssertionError("the dashboard did not start; see its traceback above") from None
+
+    def close(self) -> None:
+        self._line.close()
+        self.process.join(60)
+        if self.process.is_alive():
+            self.process.kill()
+            raise AssertionError("the dashboard did not end within a minute")
+
+
+class DemoProcess(Shown):
+    """The demo and a line to its simulated chamber, see demo_process.py."""
+
+    def __init__(self, program: Path, speed: float, *, begin: bool) -> None:
+        super().__init__(demo_process.run, program, speed, begin)
 
     def do(self, what: str, value: Any = None) -> Any:
         self._line.send((what, value))
@@ -51,13 +65,6 @@ class DemoProcess:
     def truth(self) -> dict[str, Any]:
         """What the simulated lamps really do."""
         return self.do("truth")
-
-    def close(self) -> None:
-        self._line.close()
-        self.process.join(60)
-        if self.process.is_alive():
-            self.process.kill()
-            raise AssertionError("the demo did not end within a minute")
 
 
 @pytest.fixture

@@ -4,14 +4,11 @@ It says its address, then answers each command, until the line is closed.
 """
 
 import tempfile
-import threading
 from datetime import UTC, datetime
 from functools import partial
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
-
-import uvicorn
 
 from lampwarden.bench.papers import keep_commissioning, newest
 from lampwarden.demo import Demo
@@ -24,7 +21,7 @@ from lampwarden.web.auth.access import Access
 from lampwarden.web.auth.calls import closed
 from lampwarden.web.auth.people import PeopleFile, Role
 
-NOTICE = "Simulated chamber: everything shown is invented."
+from .past import NOTICE, served
 
 
 def truth(show: Demo) -> dict[str, Any]:
@@ -114,30 +111,23 @@ def run(line: Connection, file: Path, speed: float, begin: bool) -> None:
             notifier=notifier,
             access=access,
         )
-        server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", timeout_graceful_shutdown=1))
         show.service.run()
         if begin:
             show.begin()
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        while not server.started:
-            thread.join(0.02)
-        port = server.servers[0].sockets[0].getsockname()[1]
-        line.send(f"http://localhost:{port}")
-        while True:
-            try:
-                what, value = line.recv()
-            except EOFError:
-                break
-            match what:
-                case "commission":
-                    said = sign(show, Path(folder))
-                case "passwords":
-                    said = let_in(Path(folder), value)
-                case _:
-                    said = obey(show, what, value)
-            line.send(said)
-        server.should_exit = True
-        thread.join(5)
+        with served(app) as address:
+            line.send(address)
+            while True:
+                try:
+                    what, value = line.recv()
+                except EOFError:
+                    break
+                match what:
+                    case "commission":
+                        said = sign(show, Path(folder))
+                    case "passwords":
+                        said = let_in(Path(folder), value)
+                    case _:
+                        said = obey(show, what, value)
+                line.send(said)
         show.service.close()
         notifier.close()

@@ -1,58 +1,28 @@
-"""A dashboard over three sheets of one series, each treated and read by an instrument, and a record packed elsewhere.
+"""A dashboard over three sheets of one series, each read by an instrument, and a record packed elsewhere."""
 
-Run as a script: BAG.zip. Writes the record of another host there, prints the address, and ends with its input.
-"""
-
-import sys
 import tempfile
-import threading
-from datetime import datetime, timedelta
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
-import uvicorn
-from pydantic import BaseModel
-
-from lampwarden.domain.chamber import Chamber
 from lampwarden.domain.finding import HandFinding
 from lampwarden.domain.plan import Plan
-from lampwarden.domain.program_file import parse, parse_as
 from lampwarden.domain.reading import CellColour, Reading, Way
 from lampwarden.domain.sheet import Sheet
-from lampwarden.keeper import Keeper
 from lampwarden.record.bag import pack
 from lampwarden.record.gather import gather
-from lampwarden.rehearsal import MemoryWriter, Rig
-from lampwarden.service import Service
-from lampwarden.store import Batch, Line, Store
+from lampwarden.store import Batch, Line
 from lampwarden.store.records import Ended, Planned
-from lampwarden.web.app import create_app
 
-SCENARIO = Path(__file__).parents[2] / "host" / "lampwarden" / "rig" / "scenario"
-BEGAN = datetime.fromisoformat("2031-03-03T08:00:00+00:00")
+from .past import Past, as_json
+
 HOURS = 8.0
 YELLOWER_BY = {"A1": 2.0, "A2": 3.5, "A3": 6.0, "B1": 9.0, "B2": 4.0, "B3": 0.1}
 """How much b* falls on the first sheet, by cell."""
 
 
-class Host:
+class Host(Past):
     """One chamber, and sheets treated in it."""
-
-    def __init__(self, folder: Path, title: str) -> None:
-        chamber = parse_as(Chamber, (SCENARIO / "chamber.toml").read_text(encoding="utf-8"), "chamber.toml")
-        self.chamber = chamber.model_copy(update={"title": title})
-        self.program = parse((SCENARIO / "ferry_timetable.toml").read_text(encoding="utf-8"))
-        self.sheet = parse_as(Sheet, (SCENARIO / "sheet.toml").read_text(encoding="utf-8"), "sheet.toml")
-        self.store = Store.open(folder / "lampwarden.db")
-        self._rig = Rig.build(self.chamber, self.program, seed=1)
-        self._rig.clock.speed = 1.0
-        self.service = Service(self.store, self._rig.clock)
-        self.service.add(Keeper(self.chamber, self._rig.board, self._rig.clock, MemoryWriter()))
-
-    def at(self, hours: float) -> str:
-        """Puts the clock so long after the beginning; returns the time."""
-        self._rig.clock.utc_shift = BEGAN + timedelta(hours=hours) - (self._rig.clock.utc() - self._rig.clock.utc_shift)
-        return f"{(BEGAN + timedelta(hours=hours)).strftime('%Y-%m-%dT%H:%M:%S')}.000Z"
 
     def treat(self, number: int, times: float, *, series: str = "") -> str:
         """Treats one more sheet, whose cells gain so many times as much as the first one's; returns the session."""
@@ -100,10 +70,6 @@ class Host:
         return utc
 
 
-def as_json(model: BaseModel) -> dict[str, Any]:
-    return model.model_dump(mode="json", by_alias=True, exclude_none=True)
-
-
 def elsewhere(folder: Path, bag: Path) -> None:
     """Another host, which packs the record of its session and is gone."""
     host = Host(folder, "Ida's chamber")
@@ -114,10 +80,11 @@ def elsewhere(folder: Path, bag: Path) -> None:
     host.store.close()
 
 
-def main() -> None:
+def run(line: Connection, bag: Path) -> None:
+    """The process: writes the record of another host to `bag`, and shows this one."""
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "other").mkdir()
-        elsewhere(Path(folder) / "other", Path(sys.argv[1]))
+        elsewhere(Path(folder) / "other", bag)
         here = Path(folder) / "here"
         here.mkdir()
         host = Host(here, "Attic chamber")
@@ -126,19 +93,4 @@ def main() -> None:
         found = HandFinding(cell="A3", aspect="stiffness", value=3, found_utc=host.service.utc())
         host.service.add_finding(found, "Wilma", chamber_id="demo", session_id=session)
         host.service.read_photos([("shaken.jpg", b"no photo" * 9000)], "Wilma", chamber_id="demo", session_id=session)
-        host.service.run()
-        app = create_app(host.service, notice="Simulated chamber: everything shown is invented.")
-        server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", timeout_graceful_shutdown=1))
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        while not server.started:
-            thread.join(0.02)
-        print(f"http://localhost:{server.servers[0].sockets[0].getsockname()[1]}", flush=True)  # noqa: T201
-        sys.stdin.read()
-        server.should_exit = True
-        thread.join(5)
-        host.service.close()
-
-
-if __name__ == "__main__":
-    main()
+        host.show(line)

@@ -1,35 +1,21 @@
-"""A dashboard over a finished trial, as a process of its own: photos rendered by the simulated camera, and read.
+"""A dashboard over a finished trial: photos rendered by the simulated camera, and read."""
 
-Run as a script: FOLDER, where rendered photos are kept. Prints its address and waits for the end of its input.
-"""
-
-import sys
 import tempfile
-import threading
-from datetime import UTC, datetime, timedelta
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
-import uvicorn
-from pydantic import BaseModel
-
-from lampwarden.domain.chamber import Chamber
 from lampwarden.domain.plan import Plan
-from lampwarden.domain.program_file import parse, parse_as
 from lampwarden.domain.reading import CellColour, Reading, Way
 from lampwarden.domain.sheet import Cell, Sheet, Treatment
-from lampwarden.keeper import Keeper
-from lampwarden.rehearsal import MemoryWriter, Rig
 from lampwarden.rig.camera.photo import photograph
 from lampwarden.rig.paper.sheet import SimPaper
-from lampwarden.service import Service
 from lampwarden.service.seen import masks_of
-from lampwarden.store import Batch, Line, Store
+from lampwarden.store import Batch, Line
 from lampwarden.store.records import Ended, Planned
-from lampwarden.web.app import create_app
 
-SCENARIO = Path(__file__).parents[2] / "host" / "lampwarden" / "rig" / "scenario"
-BEGAN = datetime(2031, 3, 3, 8, 0, tzinfo=UTC)
+from .past import Past, as_json
+
 HOUR_S = 3600.0
 WATCH = Cell(
     name="V1", zone="A3", x_mm=206, y_mm=58, width_mm=22, height_mm=22, treatment=Treatment(light=True),
@@ -43,34 +29,22 @@ LATER_DAYS = 8
 SIZE = (1600, 1200)
 
 
-class Trial:
+class Trial(Past):
     """The scenario's sheet with one ink watched, treated for eight hours and looked at again a week later."""
 
     def __init__(self, folder: Path, photos: Path) -> None:
-        self.chamber = parse_as(Chamber, (SCENARIO / "chamber.toml").read_text(encoding="utf-8"), "chamber.toml")
-        self.program = parse((SCENARIO / "ferry_timetable.toml").read_text(encoding="utf-8"))
-        sheet = parse_as(Sheet, (SCENARIO / "sheet.toml").read_text(encoding="utf-8"), "sheet.toml")
-        watches = any(cell.role == "ink watch" for cell in sheet.cells)
-        self.sheet = sheet if watches else sheet.model_copy(update={"cells": (*sheet.cells, WATCH)})
+        super().__init__(folder)
+        if not any(cell.role == "ink watch" for cell in self.sheet.cells):
+            self.sheet = self.sheet.model_copy(update={"cells": (*self.sheet.cells, WATCH)})
         self.photos = photos
         self.truth: dict[str, dict[str, tuple[float, float, float]]] = {}
         """True colour of each cell of bare paper, by moment."""
-        self.store = Store.open(folder / "lampwarden.db")
-        self._rig = Rig.build(self.chamber, self.program, seed=1)
-        self._rig.clock.speed = 1.0
-        self.service = Service(self.store, self._rig.clock)
-        self.service.add(Keeper(self.chamber, self._rig.board, self._rig.clock, MemoryWriter()))
         self.service.save_sheet(self.sheet, "Wilma", None)
-
-    def at(self, hours: float) -> str:
-        """Puts the clock so long after the beginning; returns the time."""
-        self._rig.clock.utc_shift = BEGAN + timedelta(hours=hours) - (self._rig.clock.utc() - self._rig.clock.utc_shift)
-        return f"{(BEGAN + timedelta(hours=hours)).strftime('%Y-%m-%dT%H:%M:%S')}.000Z"
 
     def session(self, name: str, title: str, at_h: float, sheet: Sheet | None) -> None:
         plan = Plan(id="ladder", title=title, chamber="demo", sheet=sheet.id if sheet else None, program=self.program)
-        planned = Planned("ladder", _json(plan), None if sheet is None else _json(sheet))
-        program, chamber = _json(self.program), _json(self.chamber)
+        planned = Planned("ladder", as_json(plan), None if sheet is None else as_json(sheet))
+        program, chamber = as_json(self.program), as_json(self.chamber)
         self.store.begin_session(name, "demo", title, program, chamber, self.at(at_h), planned)
 
     def line(self, name: str, kind: str, hours: float, at_h: float, text: str, **data: Any) -> None:
@@ -118,7 +92,7 @@ class Trial:
             for name, lab in self.truth[checkpoint].items()
         ]
         reading = Reading(
-            id="x", sheet=self.sheet.id, taken_utc=self._rig.clock.utc().strftime("%Y-%m-%dT%H:%M:%S.000Z"),
+            id="x", sheet=self.sheet.id, taken_utc=self._clock.utc().strftime("%Y-%m-%dT%H:%M:%S.000Z"),
             way=Way.INSTRUMENT, cells=tuple(cells), detection_limit_de00=0.4,
         )  # fmt: skip
         self.service.add_reading(reading, "Wilma", chamber_id="demo", session_id=name, checkpoint=checkpoint)
@@ -143,29 +117,10 @@ class Trial:
                 paper.wet()
 
 
-def _json(model: BaseModel) -> dict[str, Any]:
-    return model.model_dump(mode="json", by_alias=True, exclude_none=True)
-
-
-def main() -> None:
-    photos = Path(sys.argv[1])
+def run(line: Connection, photos: Path) -> None:
+    """The process; rendered photos are kept in that folder."""
     with tempfile.TemporaryDirectory() as folder:
         trial = Trial(Path(folder), photos)
         trial.render()
         trial.play()
-        trial.service.run()
-        app = create_app(trial.service, notice="Simulated chamber: everything shown is invented.")
-        server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", timeout_graceful_shutdown=1))
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        while not server.started:
-            thread.join(0.02)
-        print(f"http://localhost:{server.servers[0].sockets[0].getsockname()[1]}", flush=True)  # noqa: T201
-        sys.stdin.read()
-        server.should_exit = True
-        thread.join(5)
-        trial.service.close()
-
-
-if __name__ == "__main__":
-    main()
+        trial.show(line)

@@ -2,15 +2,14 @@
 
 import csv
 import io
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
+from tests.pages import keep_process
 
-from .conftest import DESK, HERE, PHONE, Look
+from .conftest import DESK, HERE, PHONE, Look, Shown
 from .test_access import unfold, wrong
 
 pytestmark = pytest.mark.timeout(240)
@@ -18,19 +17,10 @@ SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "li
 SESSION = "2031-03-05-1"
 
 
-class Host:
+class Host(Shown):
     def __init__(self, bag: Path) -> None:
+        super().__init__(keep_process.run, bag)
         self.bag = bag
-        command = [sys.executable, str(HERE / "keep_process.py"), str(bag)]
-        self.process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        assert self.process.stdout is not None
-        self.address = self.process.stdout.readline().strip()
-        assert self.address.startswith("http"), "the dashboard did not start; see its traceback above"
-
-    def close(self) -> None:
-        assert self.process.stdin is not None
-        self.process.stdin.close()
-        self.process.wait(15)
 
 
 @pytest.fixture

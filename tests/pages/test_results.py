@@ -3,17 +3,17 @@
 import csv
 import io
 import re
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from .conftest import DESK, HERE, PHONE, Look
+from .conftest import DESK, PHONE, Look, Shown
 
 pytest.importorskip("cv2", reason="the extra 'photos' is not installed")
+from tests.pages import results_process
+
 pytestmark = pytest.mark.timeout(300)  # four photos are rendered and read before the first page opens
 
 SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"])
@@ -22,15 +22,9 @@ SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "li
 @pytest.fixture(scope="module")
 def trial(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of a dashboard over a finished trial."""
-    command = [sys.executable, str(HERE / "results_process.py"), str(tmp_path_factory.mktemp("photos"))]
-    process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-    assert process.stdout is not None
-    assert process.stdin is not None
-    address = process.stdout.readline().strip()
-    assert address.startswith("http"), "the dashboard did not start; see its traceback above"
-    yield address
-    process.stdin.close()
-    process.wait(15)
+    shown = Shown(results_process.run, tmp_path_factory.mktemp("photos"))
+    yield shown.address
+    shown.close()
 
 
 def part(page: Page, name: str) -> Locator:

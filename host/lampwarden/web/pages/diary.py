@@ -9,7 +9,7 @@ from starlette.concurrency import run_in_threadpool
 from ...errors import LampwardenError
 from ...store.records import SavedLine
 from .. import wording as w
-from .elements import Field, Labelled, Rows, Select, Text, attribute, box, button, order_button, shown
+from .elements import Field, Labelled, Rows, Select, Text, attribute, box, button, order_button, sentence, shown
 from .reader import Reader, ordered
 from .shell import frame
 from .site import Site
@@ -100,7 +100,7 @@ class DiaryPage:
                     with box("div", "actions"):
                         button("Check the whole journal", "", self._verify)
                     self._verdict = Text("p", "", "diary-verdict", role="status")
-                    self._faults: Rows[str] = Rows(box("ul", "wrong"), _sentence)
+                    self._faults: Rows[str] = Rows(box("ul", "wrong"), sentence)
         self._show()
 
     async def _find_words(self, words: str) -> None:
@@ -198,12 +198,3 @@ class DiaryPage:
             attribute(row, "title", f"Line {line.seq}{f', session {line.session_id}' if line.session_id else ''}")
 
         return row, fill
-
-
-def _sentence() -> tuple[ui.element, Callable[[str], None]]:
-    row = Text("li")
-
-    def fill(text: str) -> None:
-        row.text = text
-
-    return row, fill

@@ -243,3 +243,24 @@ class Rows(Generic[T]):
                 self._rows.append(self._make())
         for (_, fill), item in zip(self._rows, items, strict=True):
             fill(item)
+
+
+def sentence() -> tuple[ui.element, Callable[[str], None]]:
+    """A row for `Rows`: a list's item with one sentence."""
+    row = Text("li")
+
+    def fill(text: str) -> None:
+        row.text = text
+
+    return row, fill
+
+
+def pair() -> tuple[ui.element, Callable[[tuple[str, str]], None]]:
+    """A row for `Rows`: what something is called, and its value; in a list of such (dl)."""
+    with box("div", "pair") as row:
+        name, value = Text("dt"), Text("dd")
+
+    def fill(texts: tuple[str, str]) -> None:
+        name.text, value.text = texts
+
+    return row, fill

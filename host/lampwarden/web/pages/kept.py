@@ -11,7 +11,21 @@ from ...record.archive import Archive, Taken
 from ...service.kept import DiskUse, Going, Retention
 from ..kept_view import KeptRow, ahead_text, record_rows, session_rows, sheet_rows, size_text, totals
 from ..typed import number
-from .elements import OFF, Field, Labelled, Rows, Text, attribute, box, button, order_button, paper, shown
+from .elements import (
+    OFF,
+    Field,
+    Labelled,
+    Rows,
+    Text,
+    attribute,
+    box,
+    button,
+    order_button,
+    pair,
+    paper,
+    sentence,
+    shown,
+)
 from .reader import Reader, ordered
 from .shell import frame
 from .site import Site
@@ -51,7 +65,7 @@ class KeptPage:
         with box("div", "page one"):
             with box("section", "part", aria_label="On this disk"):
                 Text("h2", "On this disk")
-                self._totals: Rows[tuple[str, str]] = Rows(box("dl", "kp-totals"), _total)
+                self._totals: Rows[tuple[str, str]] = Rows(box("dl", "kp-totals"), pair)
                 self._said = Text("p", "", "answer-said", role="alert")
                 self._done = Text("p", "", "rs-kept", role="status")
             self._sessions = self._list("Photos by session", "The photos go; what was read of them stays.")
@@ -209,9 +223,9 @@ class DeleteDialog:
         with paper("Delete", classes="kp-dialog", alert=True) as self._dialog:
             self._title = Text("h2")
             Text("h3", "This goes, for good")
-            self._goes: Rows[str] = Rows(box("ul", "rs-limits"), _sentence)
+            self._goes: Rows[str] = Rows(box("ul", "rs-limits"), sentence)
             Text("h3", "This stays")
-            self._stays: Rows[str] = Rows(box("ul", "rs-limits"), _sentence)
+            self._stays: Rows[str] = Rows(box("ul", "rs-limits"), sentence)
             self._name = Text("p", "", "kp-name")
             with Labelled("Type it to delete") as self._label:
                 self._field = Field("text", "", self._take, at_once=True, autocomplete="off", spellcheck="false")
@@ -260,22 +274,3 @@ def _record_going(archive: Archive, key: str) -> Going:
         bytes=taken.size_bytes,
         mark=key,
     )
-
-
-def _total() -> tuple[ui.element, Callable[[tuple[str, str]], None]]:
-    with box("div") as row:
-        what, size = Text("dt"), Text("dd")
-
-    def fill(one: tuple[str, str]) -> None:
-        what.text, size.text = one
-
-    return row, fill
-
-
-def _sentence() -> tuple[ui.element, Callable[[str], None]]:
-    row = Text("li")
-
-    def fill(text: str) -> None:
-        row.text = text
-
-    return row, fill

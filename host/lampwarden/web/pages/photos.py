@@ -1,7 +1,5 @@
 """Photos at the checkpoint that waits: sent by phone or file, or taken by the camera, and what was read."""
 
-from collections.abc import Callable
-
 from nicegui import ui
 from starlette.concurrency import run_in_threadpool
 
@@ -12,7 +10,7 @@ from ...keeper import Snapshot
 from ...service.seen import Look
 from .. import photos_view
 from ..photos_view import CellRow, ReadingView
-from .elements import Rows, Text, attribute, box, gives_orders, order_button, shown
+from .elements import Rows, Text, attribute, box, gives_orders, order_button, sentence, shown
 from .reader import Reader, ordered
 from .results.cells import cell_row
 from .results.curves import CurvesPart
@@ -48,7 +46,7 @@ class PhotosPart:
                 with box("div"):
                     self._advice = Text("p", "", "photos-advice")
                     self._reason = Text("p")
-                    self._warnings: Rows[str] = Rows(box("ul", "wrong"), _sentence)
+                    self._warnings: Rows[str] = Rows(box("ul", "wrong"), sentence)
                     self._limit = Text("p", "", "hint")
                 with (
                     box("div", "wide", tabindex="0", role="region", aria_label="Colours by cell"),
@@ -152,12 +150,3 @@ class PhotosPart:
         found = None if newest.reading.refused else self._service.conclusions(session_id, newest.reading.way)
         readings = {look.reading.id: look.reading for look in looks if not look.reading.refused}
         return newest, photos_view.reading_view(newest.reading, sheet, found), found, readings
-
-
-def _sentence() -> tuple[ui.element, Callable[[str], None]]:
-    row = Text("li")
-
-    def fill(text: str) -> None:
-        row.text = text
-
-    return row, fill

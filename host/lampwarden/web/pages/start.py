@@ -1,6 +1,6 @@
 """The offer to start a program, once nothing forbids it."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from nicegui import ui
 
@@ -8,7 +8,7 @@ from ...domain.program import Program
 from ...keeper import Snapshot
 from ...service import Service
 from ..starting import offer
-from .elements import Rows, Text, attribute, box, button, order_button, paper, shown
+from .elements import Rows, Text, attribute, box, button, order_button, pair, paper, sentence, shown
 from .reader import Reader, ordered
 
 CARE = (
@@ -43,11 +43,11 @@ class StartPart:
                         made.on("click", lambda key=key: self._choose(key))
                         self._choices.append((key, made))
                 self._notes = Text("p", "", "notes")
-                self._zones: Rows[tuple[str, str]] = Rows(box("dl"), _pair)
+                self._zones: Rows[tuple[str, str]] = Rows(box("dl"), pair)
                 self._first = box("div")
                 with self._first:
                     Text("p", "Before it can start:")
-                    self._wrong: Rows[str] = Rows(box("ul", "wrong"), _sentence)
+                    self._wrong: Rows[str] = Rows(box("ul", "wrong"), sentence)
                 with box("div", "actions"):
                     self._start = order_button("Start…", "main", self._dialog.open)
                 self._said = Text("p", "", "answer-said", role="alert")
@@ -94,22 +94,3 @@ class StartPart:
                 button("Start now", "main", start)
                 button("Not yet", "", dialog.close)
         return dialog
-
-
-def _pair() -> tuple[ui.element, Callable[[tuple[str, str]], None]]:
-    with box("div", "pair") as row:
-        label, text = Text("dt"), Text("dd")
-
-    def fill(pair: tuple[str, str]) -> None:
-        label.text, text.text = pair
-
-    return row, fill
-
-
-def _sentence() -> tuple[ui.element, Callable[[str], None]]:
-    row = Text("li")
-
-    def fill(text: str) -> None:
-        row.text = text
-
-    return row, fill

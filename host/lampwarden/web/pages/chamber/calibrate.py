@@ -14,7 +14,7 @@ from ... import wording as w
 from ...chamber_view import zones as view
 from ...chamber_view.zones import FormWrong, OldCalibration
 from ...wording import Taste
-from ..elements import Field, Labelled, Rows, Select, Text, Tick, box, order_button, shown
+from ..elements import Field, Labelled, Rows, Select, Text, Tick, box, order_button, sentence, shown
 from ..reader import Reader, ordered
 
 
@@ -212,7 +212,7 @@ class EstimatedForm(_Form):
                         "Full angle at half intensity; 120° for a bare LED.",
                     )
                     self._number("window", "Through the window", "%", "100", "100 without one.")
-                self._sentences: Rows[str] = Rows(box("ul", "ch-estimate", aria_live="polite"), _sentence)
+                self.sentences: Rows[str] = Rows(box("ul", "ch-estimate", aria_live="polite"), sentence)
                 with box("div", "ch-ticks", role="group", aria_label="Zones it holds for"):
                     Text("span", "It holds for zone")
                     for zone in self._chamber.zones:
@@ -228,9 +228,9 @@ class EstimatedForm(_Form):
 
     def _look(self) -> None:
         try:
-            self._sentences.show(view.estimate_words(view.estimated((), self._typed, self._today)[0]))
+            self.sentences.show(view.estimate_words(view.estimated((), self._typed, self._today)[0]))
         except FormWrong:
-            self._sentences.show(())
+            self.sentences.show(())
 
     async def _done(self) -> None:
         self._said.text = ""
@@ -253,14 +253,5 @@ def _old() -> tuple[ui.element, Callable[[OldCalibration], None]]:
     def fill(old: OldCalibration) -> None:
         what.text = f"{old.at}: {old.zone} {old.value}"
         known.text = f"{old.known}; entered by {old.by}"
-
-    return row, fill
-
-
-def _sentence() -> tuple[ui.element, Callable[[str], None]]:
-    row = Text("li")
-
-    def fill(text: str) -> None:
-        row.text = text
 
     return row, fill

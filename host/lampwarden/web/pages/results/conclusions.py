@@ -5,8 +5,7 @@ from collections.abc import Callable, Sequence
 from nicegui import ui
 
 from ...results_view.said import CellAdvice, Group, Said
-from ..elements import Rows, Text, box, shown
-from .tables import sentence
+from ..elements import Rows, Text, box, sentence, shown
 
 DE00 = (
     "ΔE00 is a colour difference as the eye sees it (CIE 2000): about 1 is just seen with both side by side. What"

@@ -5,8 +5,7 @@ from collections.abc import Callable, Sequence
 from nicegui import ui
 
 from ...results_view.moments import Moment, Shown
-from ..elements import Rows, Select, Text, attribute, box, shown
-from .tables import sentence
+from ..elements import Rows, Select, Text, attribute, box, sentence, shown
 
 
 class PairPart:

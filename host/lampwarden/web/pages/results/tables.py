@@ -55,13 +55,3 @@ def _cell() -> tuple[ui.element, Callable[[str], None]]:
         attribute(cell, "data-empty", None if text else "yes")
 
     return cell, fill
-
-
-def sentence() -> tuple[ui.element, Callable[[str], None]]:
-    """A row of a list with one sentence."""
-    row = Text("li")
-
-    def fill(text: str) -> None:
-        row.text = text
-
-    return row, fill

@@ -10,10 +10,9 @@ from ....errors import ProgramError
 from ....planning.place import changed
 from ... import sheets_view
 from ...typed import number
-from ..elements import Field, Rows, Select, Text, Tick, attribute, box, button, shown
+from ..elements import Field, Rows, Select, Text, Tick, attribute, box, button, sentence, shown
 from .desk import Desk
 from .entry import Entry
-from .words import sentence
 
 INKS_MAX = 20
 LENGTH_MM_MAX = 2000

@@ -11,13 +11,12 @@ from ....domain.sheet import Sheet
 from ....errors import ProgramError
 from ... import sheets_view
 from ...typed import number, whole
-from ..elements import Rows, Text, attribute, box, button, shown
+from ..elements import Rows, Text, attribute, box, button, sentence, shown
 from . import edits
 from .desk import Desk
 from .edits import Box
 from .entry import Choice, Entry
 from .photo import PhotoPart
-from .words import sentence
 
 HOW = (
     "Drag on the sheet to draw a cell; drag a cell to move it, a corner to size it. By keyboard: arrows move a cell by"

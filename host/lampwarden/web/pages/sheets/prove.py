@@ -9,9 +9,8 @@ from ....errors import ProgramError
 from ....mask.layout import PAPERS, lay_out
 from ... import sheets_view
 from ...sheets_view import Said
-from ..elements import Labelled, Rows, Select, Text, attribute, box, button, shown
+from ..elements import Labelled, Rows, Select, Text, attribute, box, button, sentence, shown
 from .desk import Desk
-from .words import sentence, sourced
 
 
 class ControlsPart:
@@ -24,7 +23,7 @@ class ControlsPart:
                 Text("span", "What is missing to conclude anything")
                 self._count = Text("small")
             self._fine = Text("p", "", "hint")
-            self._rows: Rows[Said] = Rows(box("ul", "sh-said", aria_live="polite"), sourced)
+            self._rows: Rows[Said] = Rows(box("ul", "sh-said", aria_live="polite"), _sourced)
 
     def show(self) -> None:
         missing = sheets_view.missing(self._desk.sheet)
@@ -114,11 +113,22 @@ class MaskPart:
 def _group() -> tuple[ui.element, Callable[[tuple[str, tuple[Said, ...]]], None]]:
     with box("details", "sh-group") as row:
         title = Text("summary")
-        rows: Rows[Said] = Rows(box("ul", "sh-said"), sourced)
+        rows: Rows[Said] = Rows(box("ul", "sh-said"), _sourced)
 
     def fill(item: tuple[str, tuple[Said, ...]]) -> None:
         title.text = f"{item[0]} ({len(item[1])})"
         attribute(row, "data-count", str(len(item[1])))
         rows.show(item[1])
+
+    return row, fill
+
+
+def _sourced() -> tuple[ui.element, Callable[[Said], None]]:
+    """A sentence, and where it is from."""
+    with box("li") as row:
+        text, source = Text("span"), Text("small")
+
+    def fill(said: Said) -> None:
+        text.text, source.text = said.text, said.source
 
     return row, fill

@@ -13,9 +13,8 @@ from ....planning.place import Arm, Blocks, Drawn, assign, draw
 from ... import sheets_view
 from ... import wording as w
 from ...typed import number, whole
-from ..elements import Field, Labelled, Rows, Select, Text, attribute, box, button, shown
+from ..elements import Field, Labelled, Rows, Select, Text, attribute, box, button, sentence, shown
 from .desk import Desk
-from .words import sentence
 
 PEROXIDE = "hydrogen peroxide"
 SEED_MAX = 999_999
