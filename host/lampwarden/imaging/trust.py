@@ -34,8 +34,8 @@ class Shares:
 
 SHARES = {
     Way.PHONE: Shares(0.2, (0.15, 0.24, 0.5), 0.34),
-    Way.FIXED: Shares(0.07, (0.09, 0.08, 0.15), 0.44),
-    Way.BRACKETED: Shares(0.03, (0.01, 0.01, 0.08), 0.38),
+    Way.FIXED: Shares(0.07, (0.09, 0.08, 0.15), 0.46),
+    Way.BRACKETED: Shares(0.03, (0.01, 0.01, 0.08), 0.42),
     Way.LOSSLESS: Shares(0.02, (0.022, 0.035, 0.048), 0.27),
 }
 ROUNDING_STEPS = {"JPEG": 0.20, "HEIC": 0.17, "WebP": 0.25, "PNG": 0.03, "TIFF": 0.03}
