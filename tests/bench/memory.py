@@ -15,8 +15,8 @@ from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
+from ..chromium import ARGUMENTS, CHROMIUM
 from ..lampboard.desk_process import DeskBoard
-from ..pages.conftest import ARGUMENTS, CHROMIUM
 from ..processes.daemon import Daemon, write_chamber
 
 LIMIT_MB = 150.0

@@ -1,7 +1,6 @@
 """The drawings stay legible: no word on a wire or on another word, none outside the paper. Measured by a browser."""
 
 import re
-import shutil
 from collections.abc import Iterator
 from itertools import pairwise
 from xml.etree import ElementTree
@@ -10,6 +9,7 @@ import draw
 import pytest
 from board_variants import MAIN, PICO, REGISTERS, with_pins
 from playwright.sync_api import Browser, sync_playwright
+from tests.chromium import ARGUMENTS, CHROMIUM, MISSING
 
 SVG = "{http://www.w3.org/2000/svg}"
 Box = tuple[float, float, float, float]  # left, top, right, bottom
@@ -26,11 +26,10 @@ BOARDS = {
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    chromium = shutil.which("chromium")
-    if chromium is None:
-        pytest.skip("Chromium is not installed")
+    if not CHROMIUM.exists():
+        pytest.skip(MISSING)
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         yield browser
         browser.close()
 

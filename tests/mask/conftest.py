@@ -11,6 +11,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
+from tests.chromium import ARGUMENTS, CHROMIUM, MISSING
 
 from lampwarden.domain.program_file import parse_as
 from lampwarden.domain.sheet import Sheet
@@ -20,7 +21,6 @@ from lampwarden.mask.pdf import to_pdf
 from lampwarden.mask.svg import to_svg
 
 SHEET_FILE = Path(__file__).parents[2] / "host" / "lampwarden" / "rig" / "scenario" / "sheet.toml"
-CHROMIUM = Path("/usr/bin/chromium")
 OUT = Path(__file__).parents[1] / "out"
 DPI = 300
 PX_PER_MM = DPI / 25.4
@@ -114,11 +114,11 @@ def pdf_file(mask: Mask, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def paint() -> Iterator[Callable[[Mask, Path], None]]:
     """Lets Chromium paint a mask's SVG into a PNG file at 300 dpi."""
     if not CHROMIUM.exists():
-        pytest.skip("Debian's Chromium, which renders the SVG, is not installed")
+        pytest.skip(MISSING)
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
 
         def paint(mask: Mask, file: Path) -> None:
             source = file.with_name(f"{file.stem}.svg")

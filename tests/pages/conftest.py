@@ -1,5 +1,6 @@
 """Headless Chromium, and the demo in a process of its own."""
 
+import os
 from collections.abc import Callable, Iterator
 from multiprocessing import get_context
 from pathlib import Path
@@ -7,27 +8,26 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
+from tests.chromium import ARGUMENTS, CHROMIUM, MISSING, WHOLE
 from tests.pages import demo_process  # by its whole name: the process must find it too
 
-CHROMIUM = Path("/usr/bin/chromium")
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 HERE = Path(__file__).parent
 OUT = HERE.parent / "out"
 SCENARIO = HERE.parents[1] / "host" / "lampwarden" / "rig" / "scenario"
 PHONE, DESK = (360, 740), (1440, 900)
+LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
 PATIENCE_MS = 20_000
 
 FORKS = get_context("forkserver")
 """Demos begin from a process that has loaded what they need: that takes longer than all else at their start."""
 FORKS.set_forkserver_preload(["lampwarden.demo", "lampwarden.web.app", "uvicorn"])
+
+
+def looks(*short: str, **more: tuple[tuple[int, int], str]) -> pytest.MarkDecorator:
+    """Runs a test with these looks, "phone" or "desk"; in the long form with both, and with those in `more`."""
+    known = {"phone": (PHONE, "dark"), "desk": (DESK, "light")}
+    chosen = known | more if LONG else {name: known[name] for name in short}
+    return pytest.mark.parametrize(("size", "scheme"), chosen.values(), ids=chosen)
 
 
 class Shown:
@@ -82,11 +82,12 @@ def demo() -> Iterator[Callable[..., DemoProcess]]:
 
 
 @pytest.fixture(scope="module")  # longer, and its event loop would stand in the way of other rooms' tests
-def chromium() -> Iterator[Browser]:
-    if not CHROMIUM.exists():
-        pytest.skip("no Chromium on this machine; tests/run installs it where it may")
+def chromium(request: pytest.FixtureRequest) -> Iterator[Browser]:
+    path = WHOLE if getattr(request.module, "WHOLE_BROWSER", False) else CHROMIUM
+    if not path.exists():
+        pytest.skip(MISSING)
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         yield browser
         browser.close()
 

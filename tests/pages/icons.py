@@ -3,10 +3,9 @@
 from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
+from tests.chromium import ARGUMENTS, CHROMIUM
 
 from lampwarden.web.pages.shell import ASSETS
-
-from .conftest import ARGUMENTS, CHROMIUM
 
 PICTURES = {"icon-192.png": (192, 1.0), "icon-512.png": (512, 1.0), "icon-full-512.png": (512, 0.7)}
 """Width in pixels, and the part of it that the drawing fills. A maskable icon keeps to the middle four fifths (W3C)."""

@@ -3,7 +3,6 @@
 What a rule cannot see is tested beside it: that all can be done by keyboard, and that the focus is not lost.
 """
 
-import os
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -11,17 +10,11 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from .conftest import DESK, HERE, PHONE, SCENARIO, DemoProcess, Look
+from .conftest import DESK, HERE, PHONE, SCENARIO, DemoProcess, Look, looks
 
 pytestmark = pytest.mark.timeout(300)
-LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
-_LOOKS = {
-    "phone-dark": (PHONE, "dark"),
-    "desk-light": (DESK, "light"),
-    **({"phone-light": (PHONE, "light"), "desk-dark": (DESK, "dark")} if LONG else {}),
-}
-"""Each size and each scheme once; the long form tries all four."""
-LOOKS = pytest.mark.parametrize(("size", "scheme"), _LOOKS.values(), ids=_LOOKS)
+REST: dict[str, Any] = {"phone-light": (PHONE, "light"), "desk-dark": (DESK, "dark")}
+"""The long form tries these too, and each test in all four."""
 RULES: dict[str, Any] = {
     "resultTypes": ["violations"],
     "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"],
@@ -54,7 +47,7 @@ def idle() -> Iterator[DemoProcess]:
     show.close()
 
 
-@LOOKS
+@looks("desk", **REST)
 def test_pages_of_a_fresh_host(
     idle: DemoProcess, look: Callable[..., Look], size: tuple[int, int], scheme: str
 ) -> None:
@@ -77,7 +70,7 @@ def test_pages_of_a_fresh_host(
     assert {name: each for name, each in found.items() if each} == {}
 
 
-@LOOKS
+@looks("phone", **REST)
 def test_editors(idle: DemoProcess, look: Callable[..., Look], size: tuple[int, int], scheme: str) -> None:
     here = look(idle.address, size, scheme)
     page = here.page
@@ -93,7 +86,7 @@ def test_editors(idle: DemoProcess, look: Callable[..., Look], size: tuple[int, 
     assert {name: each for name, each in found.items() if each} == {}
 
 
-@LOOKS
+@looks("phone", **REST)
 def test_a_session(
     demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int], scheme: str
 ) -> None:

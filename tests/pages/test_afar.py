@@ -6,6 +6,8 @@ import pytest
 
 from .conftest import DESK, PHONE, DemoProcess, Look
 
+WHOLE_BROWSER = True
+
 WIDE = (1920, 1080)
 
 

@@ -8,6 +8,8 @@ from tests.processes.daemon import eventually
 
 from .conftest import DESK, PHONE, DemoProcess, Look
 
+WHOLE_BROWSER = True
+
 LISTEN = """
 window.tones = [];
 const start = OscillatorNode.prototype.start;

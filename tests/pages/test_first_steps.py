@@ -5,13 +5,12 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import expect
 
-from .conftest import HERE, PHONE, DemoProcess, Look
+from .conftest import HERE, DemoProcess, Look, looks
 
 pytestmark = pytest.mark.timeout(240)  # a plan is rehearsed on the way
-SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark")], ids=["phone"])
 
 
-@SIZES
+@looks("phone")
 def test_first_steps(
     demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int], scheme: str
 ) -> None:

@@ -14,6 +14,7 @@ from lampwarden.web.pages.shell import ASSETS
 from .conftest import PHONE, DemoProcess, Look
 from .icons import PICTURES, drawn
 
+WHOLE_BROWSER = True
 Image = pytest.importorskip("PIL.Image", reason="the extra 'photos' is not installed")
 
 

@@ -9,11 +9,10 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 from tests.pages import keep_process
 
-from .conftest import DESK, HERE, PHONE, Look, Shown
+from .conftest import HERE, Look, Shown, looks
 from .test_access import unfold, wrong
 
 pytestmark = pytest.mark.timeout(240)
-SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"])
 SESSION = "2031-03-05-1"
 
 
@@ -34,7 +33,7 @@ def part(page: Page, name: str) -> Locator:
     return page.get_by_role("region", name=name, exact=True)
 
 
-@SIZES
+@looks("phone")
 def test_records_are_kept(host: Host, look: Callable[..., Look], size: tuple[int, int], scheme: str) -> None:
     here = look(host.address, size, scheme)
     page = here.page

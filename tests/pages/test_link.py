@@ -5,10 +5,11 @@ from collections.abc import Callable, Iterator
 import httpx
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
+from tests.chromium import ARGUMENTS, CHROMIUM, MISSING
 from tests.notify.catchers import Mailbox
 from tests.processes.daemon import eventually
 
-from .conftest import ARGUMENTS, CHROMIUM, DESK, OUT, PHONE, DemoProcess, Look
+from .conftest import DESK, OUT, PHONE, DemoProcess, Look
 
 OPERATING = "lamp oil and herring"
 NAME = "chamber.test"
@@ -18,7 +19,7 @@ NAME = "chamber.test"
 def named() -> Iterator[Browser]:
     """A browser that finds this machine by a name, as a phone finds it in the network."""
     if not CHROMIUM.exists():
-        pytest.skip("no Chromium on this machine; tests/run installs it where it may")
+        pytest.skip(MISSING)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=CHROMIUM, args=[*ARGUMENTS, f"--host-resolver-rules=MAP {NAME} 127.0.0.1"]

@@ -3,12 +3,9 @@
 import re
 from collections.abc import Callable
 
-import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from .conftest import DESK, HERE, PHONE, DemoProcess, Look
-
-SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"])
+from .conftest import HERE, DemoProcess, Look, looks
 
 
 def field(page: Page, label: str) -> Locator:
@@ -64,7 +61,7 @@ def new_trial(here: Look) -> None:
     here.says("Ends ")
 
 
-@SIZES
+@looks("phone")
 def test_plan_rehearse_and_start_from_nothing(
     demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int], scheme: str
 ) -> None:

@@ -9,14 +9,12 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from .conftest import DESK, PHONE, Look, Shown
+from .conftest import DESK, PHONE, Look, Shown, looks
 
 pytest.importorskip("cv2", reason="the extra 'photos' is not installed")
 from tests.pages import results_process
 
 pytestmark = pytest.mark.timeout(300)  # four photos are rendered and read before the first page opens
-
-SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"])
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +44,7 @@ def lines_share(page: Page) -> float:
     return (line["x"] + line["width"] / 2 - frame["x"]) / frame["width"]
 
 
-@SIZES
+@looks("desk")
 def test_a_trial_is_told(trial: str, look: Callable[..., Look], size: tuple[int, int], scheme: str) -> None:
     here = look(trial, size, scheme)
     page = here.page

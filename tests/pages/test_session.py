@@ -4,12 +4,10 @@ from collections.abc import Callable
 
 import pytest
 
-from .conftest import DESK, PHONE, SCENARIO, DemoProcess, Look
-
-SIZES = pytest.mark.parametrize(("size", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"])
+from .conftest import PHONE, SCENARIO, DemoProcess, Look, looks
 
 
-@SIZES
+@looks("desk")
 def test_session_from_start_to_end(
     demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int], scheme: str
 ) -> None:
@@ -63,7 +61,7 @@ def test_session_from_start_to_end(
     assert (lit_s[2], lit_s[4], lit_s[5]) == (0, 0, 0)
 
 
-@SIZES
+@looks("phone")
 def test_overheating_is_told_and_ends_dark(
     demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int], scheme: str
 ) -> None:

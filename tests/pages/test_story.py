@@ -3,7 +3,6 @@
 On the simulated chamber with its camera, with real mail by SMTP, and a second host that takes the record in.
 """
 
-import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -13,7 +12,7 @@ from playwright.sync_api import Browser, Locator, Page, expect
 from tests.notify.catchers import Mailbox
 from tests.processes.daemon import eventually
 
-from .conftest import DESK, HERE, PHONE, SCENARIO, DemoProcess, Look
+from .conftest import HERE, PHONE, SCENARIO, DemoProcess, Look, looks
 from .test_link import NAME, OPERATING, mailbox, named, set_up
 
 __all__ = ["mailbox", "named"]
@@ -21,9 +20,6 @@ __all__ = ["mailbox", "named"]
 pytest.importorskip("cv2", reason="the extra 'photos' is not installed")
 pytestmark = pytest.mark.timeout(600)  # a minute or two at rest, much more on a loaded machine
 
-_SIZES = {"desk": (DESK, "light"), **({"phone": (PHONE, "dark")} if os.environ.get("LAMPWARDEN_LONG") else {})}
-"""The photo is taken on a phone in both; the long form does all else there too."""
-SIZES = pytest.mark.parametrize(("size", "scheme"), _SIZES.values(), ids=_SIZES)
 PATIENCE_MS = 200_000
 """Hours of light at the demo's speed, and photos rendered and read."""
 TITLE = "Ferry timetable, the whole story"
@@ -52,7 +48,7 @@ def opened(browser: Browser, size: tuple[int, int], scheme: str) -> Look:
     return here
 
 
-@SIZES
+@looks("desk")  # but for the photo, which is taken on a phone
 def test_the_whole_story(
     demo: Callable[..., DemoProcess],
     named: Browser,
