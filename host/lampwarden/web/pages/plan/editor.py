@@ -18,7 +18,7 @@ from ... import wording as w
 from ...plan_view.outcome import outcome
 from ...plan_view.picture import picture
 from ...plan_view.timetable import timetable
-from ..elements import Text, attribute, box, button, order_button
+from ..elements import Text, attribute, box, button, order_button, shown
 from ..reader import Reader
 from ..shell import frame
 from ..site import Site
@@ -107,6 +107,7 @@ class PlanPage:
         with box("div", "plan-keep", role="group", aria_label="Keep the plan") as self._keep:
             self._state = Text("span", "", "plan-state", role="status")
             self._brief = Text("a", "", "plan-brief", href="#plan-result")
+            shown(self._brief, False)  # an empty link is nothing to those who listen
             self._undo = button("Undo", "quiet", lambda: self._stepped("Taken back", bench.undo))
             self._redo = button("Redo", "quiet", lambda: self._stepped("Done again", bench.redo))
             self._save = order_button("Save", "main", self.save)
@@ -215,6 +216,7 @@ class PlanPage:
             says = outcome(found, plan, bench.chamber, taste, now)
             self._result.show(says, found)
             self._brief.text = says.brief
+            shown(self._brief, bool(says.brief))
             attribute(self._brief, "data-stops", "yes" if says.refused else None)
             table = timetable(plan, bench.chamber, found.timeline, taste, now)
             self._bars.show(table)

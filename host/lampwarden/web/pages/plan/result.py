@@ -55,7 +55,7 @@ class ResultPart:
                     self._remarks: Rows[Remark] = Rows(box("div", "plan-remarks"), _remark)
                     self._none = Text("p", "Nothing.", "hint")
                 with box("details") as self._notes_holder:
-                    self._notes_title = Text("summary")
+                    self._notes_title = Text("summary", "Good to know")
                     self._notes: Rows[Remark] = Rows(box("div", "plan-remarks"), _remark)
                 self._groups: Rows[Group] = Rows(box("div", "plan-groups"), self._group)
                 with box("div", "plan-line") as self._stock:

@@ -48,7 +48,7 @@ class StartPart:
                         Field("text", name, self._named, maxlength=str(NAME_MAX), autocomplete="name", id="plan-name")
                     self._asks: Rows[Ask] = Rows(box("div"), self._ask)
                 with box("details") as self._well_holder:
-                    self._well_title = Text("summary")
+                    self._well_title = Text("summary", "Well")
                     self._well: Rows[Check] = Rows(box("div", "plan-checks"), _check)
                 with box("div", "actions"):
                     self._check = button("Check", "", self.check)
