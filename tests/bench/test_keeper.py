@@ -8,7 +8,7 @@ import pytest
 
 from .keeper import LATE_S_MAX, VISITORS, measure, spell
 
-SECONDS = 6.0
+SECONDS = 4.0
 
 
 @pytest.mark.timeout(240)

@@ -5,8 +5,6 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-import pytest
-
 from lampwarden.store import Batch, DirectWriter, Line, Sample, Store
 
 DAY_S = 86_400
@@ -14,8 +12,8 @@ FLUSH_EVERY_S = 10  # the keeper's period
 LINES = 300
 
 
-@pytest.mark.parametrize("chamber_id", ["attic", "c" * 32], ids=["short id", "longest id"])
-def test_a_day_keeps_to_the_budget(tmp_path: Path, chamber_id: str) -> None:
+def test_a_day_keeps_to_the_budget(tmp_path: Path) -> None:
+    chamber_id = "c" * 32  # the longest there may be
     store = Store.open(tmp_path / "lampwarden.db")
     commits = 0
 
