@@ -27,8 +27,6 @@ title = "Memory"
 zones = [{ zone = "A1", exposures = [{ end = "1 h" }] }, { zone = "A2", exposures = [{ end = "2 h" }] }]
 checkpoints = [{ name = "1 h", at = "1 h" }]
 """
-WITHOUT_TEST_TOOLS = "import sys; sys.modules['pandas'] = None; from lampwarden.cli import main; main()"
-"""The packages of the test extra bring pandas along, and others load it when it is there; a host has none."""
 
 
 @dataclass(frozen=True)
@@ -52,12 +50,8 @@ class Report:
         return f"no page open     {self.alone}\nfive pages open  {self.with_pages}"
 
 
-class LeanDaemon(Daemon):
-    """The daemon with the packages of a host, not those of its tests."""
-
-    def __init__(self, folder: Path, files: list[Path]) -> None:
-        super().__init__(folder, files)
-        self._command[1:3] = ["-c", WITHOUT_TEST_TOOLS]
+class ShownDaemon(Daemon):
+    """The daemon whose pages are looked at."""
 
     @property
     def address(self) -> str:
@@ -76,7 +70,7 @@ def size_of(pid: int) -> Size:
 def measure(folder: Path) -> Report:
     """Alone with a session under way, then with the pages open."""
     board = DeskBoard(folder)
-    daemon = LeanDaemon(folder, [write_chamber(folder, "bench", board.port)])
+    daemon = ShownDaemon(folder, [write_chamber(folder, "bench", board.port)])
     try:
         daemon.start()
         assert daemon.process is not None

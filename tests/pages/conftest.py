@@ -16,7 +16,7 @@ OUT = HERE.parent / "out"
 SCENARIO = HERE.parents[1] / "host" / "lampwarden" / "rig" / "scenario"
 PHONE, DESK = (360, 740), (1440, 900)
 LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
-PATIENCE_MS = 20_000
+PATIENCE_MS = 45_000  # beside others on two cores a page may take its time
 
 FORKS = get_context("forkserver")
 """Demos begin from a process that has loaded what they need: that takes longer than all else at their start."""
@@ -81,15 +81,34 @@ def demo() -> Iterator[Callable[..., DemoProcess]]:
         process.close()
 
 
-@pytest.fixture(scope="module")  # longer, and its event loop would stand in the way of other rooms' tests
-def chromium(request: pytest.FixtureRequest) -> Iterator[Browser]:
-    path = WHOLE if getattr(request.module, "WHOLE_BROWSER", False) else CHROMIUM
-    if not path.exists():
-        pytest.skip(MISSING)
+@pytest.fixture(scope="package")  # longer, and its event loop would stand in the way of other rooms' tests
+def launch() -> Iterator[Callable[..., Browser]]:
+    """Starts a browser, with more arguments if given."""
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
+
+        def start(path: Path, *more: str) -> Browser:
+            if not path.exists():
+                pytest.skip(MISSING)
+            return playwright.chromium.launch(executable_path=path, args=[*ARGUMENTS, *more])
+
+        yield start
+
+
+@pytest.fixture(scope="package")
+def shell(launch: Callable[..., Browser]) -> Iterator[Browser]:
+    browser = launch(CHROMIUM)
+    yield browser
+    browser.close()
+
+
+@pytest.fixture(scope="module")
+def chromium(request: pytest.FixtureRequest, launch: Callable[..., Browser]) -> Iterator[Browser]:
+    if getattr(request.module, "WHOLE_BROWSER", False):
+        browser = launch(WHOLE)
         yield browser
         browser.close()
+    else:
+        yield request.getfixturevalue("shell")
 
 
 class Look:

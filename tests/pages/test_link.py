@@ -4,8 +4,8 @@ from collections.abc import Callable, Iterator
 
 import httpx
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
-from tests.chromium import ARGUMENTS, CHROMIUM, MISSING
+from playwright.sync_api import Browser, Page, expect
+from tests.chromium import CHROMIUM
 from tests.notify.catchers import Mailbox
 from tests.processes.daemon import eventually
 
@@ -16,16 +16,11 @@ NAME = "chamber.test"
 
 
 @pytest.fixture
-def named() -> Iterator[Browser]:
+def named(launch: Callable[..., Browser]) -> Iterator[Browser]:
     """A browser that finds this machine by a name, as a phone finds it in the network."""
-    if not CHROMIUM.exists():
-        pytest.skip(MISSING)
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=[*ARGUMENTS, f"--host-resolver-rules=MAP {NAME} 127.0.0.1"]
-        )
-        yield browser
-        browser.close()
+    browser = launch(CHROMIUM, f"--host-resolver-rules=MAP {NAME} 127.0.0.1")
+    yield browser
+    browser.close()
 
 
 @pytest.fixture
