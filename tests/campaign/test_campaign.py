@@ -1,14 +1,12 @@
 """The campaign's first seeds, that a seed replays byte for byte, and that the harness is what it says it is."""
 
-import os
-
 import pytest
 
 from .draw import draw
 from .faults import FAULTS, TABLE
 from .play import Result, play, stage_run
 
-SEEDS = 200 if os.environ.get("LAMPWARDEN_LONG") else 100
+SEEDS = 200
 
 
 @pytest.fixture(scope="module")

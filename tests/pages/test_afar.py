@@ -4,14 +4,14 @@ from collections.abc import Callable
 
 import pytest
 
-from .conftest import DESK, PHONE, DemoProcess, Look
+from .conftest import DESK, LONG, PHONE, DemoProcess, Look
 
 WHOLE_BROWSER = True
 
 WIDE = (1920, 1080)
 
 
-@pytest.mark.parametrize("size", [PHONE, WIDE], ids=str)
+@pytest.mark.parametrize("size", [PHONE, WIDE] if LONG else [WIDE], ids=str)
 def test_in_and_out(demo: Callable[..., DemoProcess], look: Callable[..., Look], size: tuple[int, int]) -> None:
     show = demo(speed=20.0)
     here = look(show.address, size)
