@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.special import ndtr
 
 from lampwarden.domain.chamber import Chamber, Zone
 from lampwarden.domain.program import Exposure, Limits, Program, ZonePlan
@@ -10,6 +11,7 @@ from lampwarden.light.forecast import (
     Chance,
     Series,
     Stretch,
+    _below,
     air_course_c,
     chance,
     design_model,
@@ -198,3 +200,8 @@ def test_lamps_without_power_are_refused(lamp_w):
 
 def test_words_for_chances_are_in_order():
     assert [chance(c) for c in (0.0, 0.05, 0.3, 0.7, 0.995)] == list(Chance)
+
+
+def test_the_normal_distribution_is_that_of_scipy() -> None:
+    z = np.linspace(-8.0, 8.0, 65)
+    np.testing.assert_allclose(_below(z), ndtr(z), rtol=1e-12)
