@@ -86,20 +86,27 @@ class Node:
         if passed_ms > self.gap_ms_max:
             self.gap_ms_max = passed_ms
         guard.see(board.door_open(), board.stop_pressed())
-        reply = self.server.receive(data, now) if data or self.server.pending else b""
+        reply = b""
+        if data or self.server.pending:
+            self._judge(now)  # so that a reply never shows a stop without its trip, or light beside an open door
+            reply = self.server.receive(data, now)
         if now >= self.sense_ms:
             self._sense(now)
-        if guard.judge(now):
-            for zone in range(guard.zone_count):
-                board.set_zone(zone, guard.applied_permille[zone])
-            if guard.has_inspection:
-                board.set_inspection(guard.inspect_applied_permille)
+        self._judge(now)
         if guard.fan_permille != self.fan_driven:
             self.fan_driven = guard.fan_permille
             board.set_fan(self.fan_driven)
         if reply:
             board.write(reply)
         board.feed()
+
+    def _judge(self, now):
+        guard = self.guard
+        if guard.judge(now):
+            for zone in range(guard.zone_count):
+                self.board.set_zone(zone, guard.applied_permille[zone])
+            if guard.has_inspection:
+                self.board.set_inspection(guard.inspect_applied_permille)
 
     def _sense(self, now):
         """Starts the air sensor and reads the banks; the next time, when it has measured, fetches the air."""

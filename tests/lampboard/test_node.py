@@ -55,6 +55,42 @@ def test_reply_goes_out_after_the_lamps(make_bench):
     assert bench.lamps_at_write == [0] * 6
 
 
+def live(bench):
+    """All live registers by name, as one request gives them."""
+    first = registers.row("live_echo")[1]
+    rows = [row for row in registers.ROWS if row[0] == "input" and row[1] >= first]
+    words = sum(count * registers.width(code) for _kind, _address, _name, code, count, *_rest in rows)
+    reply = bench.ask(struct.pack(">BBHH", UNIT_ID, 4, first, words))
+    values = struct.unpack(">" + "".join(f"{row[4]}{row[3]}" for row in rows), reply[3:])
+    found, at = {}, 0
+    for row in rows:
+        found[row[2]], at = values[at : at + row[4]], at + row[4]
+    return found
+
+
+@pytest.mark.parametrize("switch", ["stop", "door"])
+def test_a_reply_shows_what_was_judged(bench, switch):
+    """Whenever the question comes: no stop without its trip, no open door beside a lamp that is lit."""
+    bench.light(1000)
+    setattr(bench, switch, True)  # seen in the very pass in which the question arrives
+    shown = {"stop": "stop_pressed", "door": "door_open"}[switch]
+    for _pass in range(2):
+        bench.tick += 1
+        now = live(bench)
+        assert now[shown] == (0,) or (now["board_state"] != (registers.LIT,) and not any(now["zone_applied_permille"]))
+        assert now["stop_pressed"] == (0,) or now["trip_cause"] == (registers.TRIP_STOP,)
+    assert now[shown] == (1,)
+
+
+def test_the_first_reply_of_all_shows_what_was_judged(make_bench):
+    class Pressed(make_bench):
+        def stop_pressed(self):
+            return True
+
+    now = live(Pressed())
+    assert (now["stop_pressed"], now["trip_cause"]) == ((1,), (registers.TRIP_STOP,))
+
+
 @pytest.mark.parametrize(
     ("name", "values", "code"),
     [
