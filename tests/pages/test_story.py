@@ -57,7 +57,7 @@ def test_the_whole_story(
     scheme: str,
     tmp_path: Path,
 ) -> None:
-    show = demo(speed=1200.0, begin=False)
+    show = demo(speed=200.0, begin=False)  # ten minutes, in which a photo is announced, are three looks of the notifier
     show.do("passwords", {"operate": OPERATING})
     address = show.address.replace("localhost", NAME)
     here = opened(named, size, scheme)
