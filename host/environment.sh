@@ -30,6 +30,8 @@ find_python() {
     return 1
 }
 
+pip_install() { "$venv_python" -m pip install --quiet --disable-pip-version-check --no-compile "$@"; }
+
 make_environment() {
     local extras=$1 python version stamp
     python=$(find_python) || return 1
@@ -45,8 +47,10 @@ make_environment() {
             return 1
         }
     fi
-    say "Installing Lampwarden into .venv (a minute or two the first time) ..."
-    if ! "$venv_python" -m pip install --quiet --disable-pip-version-check -e "$project$extras"; then
+    say "Installing Lampwarden into .venv (a minute the first time) ..."
+    # A venv's own pip may be years old and take twice as long; most of what it would compile is never imported.
+    pip_install --upgrade pip || :
+    if ! pip_install -e "$project$extras"; then
         say "The installation failed; see the lines above. It needs a connection to a Python package index."
         return 1
     fi

@@ -6,11 +6,9 @@ The scenario's sheet lies in it: its paper follows the simulated lamps, and the 
 import logging
 import re
 import threading
-from concurrent.futures import ProcessPoolExecutor
 from datetime import datetime
 from importlib.resources import files
 from importlib.util import find_spec
-from multiprocessing import get_context
 from pathlib import Path
 
 from .domain.plan import Plan
@@ -20,9 +18,8 @@ from .domain.sheet import Sheet
 from .engine import Phase
 from .errors import LampwardenError
 from .keeper import Keeper, Snapshot
-from .mask.geometry import Mask
 from .rehearsal import Person, Rig, chamber_for
-from .rig.paper.sheet import PaperState
+from .rig.camera.mounted import SimCamera
 from .service import Service
 from .service.seen import masks_of
 from .starts import Confirmed
@@ -35,39 +32,6 @@ log = logging.getLogger(__name__)
 BOOT_S = 10.0
 """Virtual time given to the simulated board before its session begins, s."""
 BY = "the demo"
-PHOTO_PX = (2400, 1800)
-"""Enough to read the cells by; larger photos only take longer to render."""
-
-
-class SimCamera:
-    """The demo chamber's camera, and the simulated paper it looks at."""
-
-    def __init__(self, rig: Rig, sheet: Sheet, seed: int) -> None:
-        from .rig.paper.sheet import SimPaper
-
-        self._rig, self._sheet, self._seed, self._shots = rig, sheet, seed, 0
-        with rig.world.lock:
-            self.paper = SimPaper(sheet, rig.world.chamber, seed)
-            self.paper.follow(rig.world)
-        self._mask = masks_of(sheet)[0]
-        self._taking = threading.Lock()
-
-    def __call__(self) -> list[bytes]:
-        """A photo of the sheet as it is now. Rendered in a process of its own: the daemon loads no imaging."""
-        with self._taking:
-            with self._rig.world.lock:
-                state = self.paper.state()
-            shot, self._shots = self._shots, self._shots + 1
-            with ProcessPoolExecutor(1, get_context("spawn")) as process:
-                return process.submit(
-                    _photograph, self._sheet, self._mask, state, self._seed, shot, self._rig.clock.utc()
-                ).result()
-
-
-def _photograph(sheet: Sheet, mask: Mask, state: PaperState, seed: int, shot: int, utc: datetime) -> list[bytes]:
-    from .rig.camera.photo import photograph  # loads OpenCV and Pillow, which the daemon must not
-
-    return photograph(sheet, mask, state, seed, "fixed", shot=shot, size=PHOTO_PX, taken_utc=utc)
 
 
 class Demo:
@@ -100,7 +64,7 @@ class Demo:
         sheet = demo_sheet()
         self._sheet = sheet if not sheet.fits(self.chamber) else None
         if self._sheet is not None and find_spec("cv2") and find_spec("PIL"):
-            self.camera = SimCamera(self.rig, self._sheet, seed)
+            self.camera = SimCamera(self.rig.world, self.rig.clock, self._sheet, masks_of(self._sheet)[0], seed)
             self.service.set_camera(self.chamber.id, self.camera)
 
     def begin(self) -> None:
@@ -140,6 +104,7 @@ class Demo:
     def _watch(self, snapshot: Snapshot) -> None:
         session = snapshot.session
         if session is None:
+            self.rig.clock.speed = 1.0  # an idle chamber has no reason to hurry
             return
         if session.checkpoints_passed and not self._washed and self.camera is not None:
             self._washed = True  # baths follow the baseline photo: wet paper looks darker
@@ -149,7 +114,7 @@ class Demo:
             self._person.mind(snapshot)
         called = session.waiting is not None and session.waiting.called_s is not None
         waits = any(hold.needs_person for hold in session.holds) and (called or session.waiting is None)
-        # A real person needs real time to read and answer; an idle chamber has no reason to hurry either.
+        # A real person needs real time to read and answer.
         taking = self._photographing is not None and self._photographing.is_alive()
         slow = session.phase is Phase.ENDED or taking or (waits and not self._hands_off)
         self.rig.clock.speed = 1.0 if slow else self._speed

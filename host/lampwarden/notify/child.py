@@ -1,4 +1,4 @@
-"""Sends one message through Apprise, in a process of its own: `python -m lampwarden.notify.child`, see sender.py.
+"""Sends one message through Apprise, in a process of its own, see sender.py; imports nothing of the project.
 
 Reads one JSON object from standard input: url, and for a try also title, body and urgency. Writes what came of it, as
 a sentence; nothing if the message was taken (or the address understood).

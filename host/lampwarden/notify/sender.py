@@ -7,9 +7,12 @@ a service that hangs is ended with its process.
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 from .messages import Urgency
 
+CHILD = str(Path(__file__).with_name("child.py"))
+"""Run as a file: as a part of this package it would load most of the daemon, at each message."""
 TRY_S_MAX = 45.0
 """Longest time one try may take, s. Chosen: Apprise gives a server 15 s; a slow machine needs some to begin."""
 
@@ -27,7 +30,7 @@ def send(url: str, title: str, body: str, urgency: Urgency) -> str:
 def _ask(order: dict[str, object]) -> str:
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "lampwarden.notify.child"],
+            [sys.executable, "-P", CHILD],
             input=json.dumps(order),
             capture_output=True,
             text=True,

@@ -1,6 +1,6 @@
 """The simulated camera: photos of the mask over the simulated sheet, as files that a real camera might have written.
 
-Needs the extra `photos`. Import it only where a photo is taken: it loads Pillow and OpenCV.
+Needs the extra `photos`. Import `photo` only where one is taken: it loads Pillow and OpenCV.
 
     from lampwarden.rig.camera.photo import photograph
     from lampwarden.rig.paper.sheet import SimPaper, measured_part
@@ -40,5 +40,6 @@ Not simulated: demosaicing, local tone mapping, chromatic aberration, rolling sh
     develop    from the scene to pixels: warp, light, flare, noise, tone
     files      from pixels to a file
     faults     what can go wrong
+    mounted    the camera in the demo's chamber; loads nothing heavy
     __main__   `python -m lampwarden.rig.camera photo.jpg`, a camera command for the demo
 """
