@@ -15,6 +15,7 @@ from lampwarden.domain.reading import Way
 from lampwarden.domain.sheet import Sheet
 from lampwarden.keeper import Keeper
 from lampwarden.mask.layout import PAPERS, lay_out
+from lampwarden.photos.pool import Pool
 from lampwarden.rehearsal import MemoryWriter, Rig
 from lampwarden.service import Service
 from lampwarden.service.seen import Look
@@ -97,8 +98,24 @@ class Scene:
         return [line.kind for line in self.store.journal("s", "demo")]
 
 
+class SharedPool(Pool):
+    """A reading process that services hand on: each of its own would take longer to begin than to read."""
+
+    def close(self) -> None: ...
+
+
+@pytest.fixture(scope="session")
+def pool() -> Iterator[Pool]:
+    pool = SharedPool()
+    yield pool
+    Pool.close(pool)
+
+
 @pytest.fixture
-def scene(tmp_path: Path, chamber: Chamber, program: Program, sheet: Sheet) -> Iterator[Scene]:
+def scene(
+    tmp_path: Path, chamber: Chamber, program: Program, sheet: Sheet, pool: Pool, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Scene]:
+    monkeypatch.setattr("lampwarden.service.seen.Pool", lambda: pool)
     scene = Scene(tmp_path, chamber, program, sheet)
     yield scene
     scene.service.close()

@@ -7,7 +7,7 @@ import sys
 from datetime import datetime, timedelta
 
 import pytest
-from tests.photos.conftest import Scene, chamber, program, scene, sheet, two_photos
+from tests.photos.conftest import Scene, chamber, pool, program, scene, sheet, two_photos
 from tests.web.conftest import Asker
 
 from lampwarden.domain.plan import Plan
@@ -19,7 +19,7 @@ from lampwarden.store.thinning import Thinning
 from lampwarden.store.verify import verify
 from lampwarden.web.api import create_api
 
-__all__ = ["chamber", "program", "scene", "sheet", "two_photos"]
+__all__ = ["chamber", "pool", "program", "scene", "sheet", "two_photos"]
 
 END_UTC = "2026-05-05T09:30:00.000Z"
 SHEET = "ferry-timetable"

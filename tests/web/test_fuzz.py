@@ -34,7 +34,7 @@ from .conftest import CHAMBER, Bench, Serve
 from .served import OPERATING, WATCHING, Served
 
 DRAWN = int(os.environ.get("LAMPWARDEN_FUZZ", "0"))
-EXAMPLES = {"operate": DRAWN or 3, "watch": DRAWN or 2, "nobody": DRAWN or 1}
+EXAMPLES = {"operate": DRAWN or 3, "watch": DRAWN or 1, "nobody": DRAWN or 1}
 CHECKS = [
     not_a_server_error,
     status_code_conformance,
