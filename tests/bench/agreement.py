@@ -23,7 +23,7 @@ from importlib.resources import files
 from multiprocessing import get_context
 
 from lampwarden.colour.difference import de00
-from lampwarden.demo import PHOTO_PX, demo_sheet
+from lampwarden.demo import demo_sheet
 from lampwarden.domain.chamber import Chamber
 from lampwarden.domain.plan import Plan
 from lampwarden.domain.program import Program
@@ -35,6 +35,7 @@ from lampwarden.findings.conclude import CellFindings, Conclusions, conclude
 from lampwarden.findings.course import lit_changes
 from lampwarden.findings.defaults import EQUAL_DE00, INK_LIMIT_DE00, PLATEAU_DE00
 from lampwarden.photos.doses import cell_doses_j_cm2
+from lampwarden.rig.camera.mounted import PHOTO_PX
 from lampwarden.rig.clock import DEMO_UTC
 from lampwarden.rig.paper.sheet import PaperState, SimPaper, measured_part
 from lampwarden.service.seen import masks_of
