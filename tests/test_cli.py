@@ -5,14 +5,13 @@ import os
 import re
 import signal
 import subprocess
-import sys
 import time
 import urllib.request
 from pathlib import Path
 
 import pytest
+from tests.command import LAMPWARDEN
 
-LAMPWARDEN = [sys.executable, "-c", "from lampwarden.cli import main; main()"]
 TINY = """
 title = "Tiny"
 [[zones]]

@@ -14,8 +14,8 @@ from typing import Any
 import httpx
 import pytest
 import yaml
+from tests.command import LAMPWARDEN
 from tests.publishing.broker import eventually
-from tests.upkeep.conftest import LAMPWARDEN
 
 from lampwarden.domain.program_file import parse, parse_as
 from lampwarden.photos.camera import shoot

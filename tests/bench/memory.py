@@ -53,6 +53,8 @@ class Report:
 class ShownDaemon(Daemon):
     """The daemon whose pages are looked at."""
 
+    bare = True
+
     @property
     def address(self) -> str:
         """Where its pages are."""

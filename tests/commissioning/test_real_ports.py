@@ -13,6 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
+from tests.command import LAMPWARDEN
 
 from lampboard.node import FIRMWARE_VERSION
 from lampwarden.bench import papers, steps
@@ -39,7 +40,6 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="needs a pty and
 if sys.platform == "linux":
     from .bench_board import BenchBoard
 
-LAMPWARDEN = (sys.executable, "-c", "from lampwarden.cli import main; main()")
 PICO_PINS = Path(__file__).parents[1] / "lampboard" / "pico_pins.py"
 VERSION = version_text(FIRMWARE_VERSION)
 CHAMBER = Chamber(

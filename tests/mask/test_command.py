@@ -1,8 +1,9 @@
 """`lampwarden mask` as a person types it."""
 
 import subprocess
-import sys
 from pathlib import Path
+
+from tests.command import LAMPWARDEN
 
 from lampwarden.mask.layout import lay_out
 from lampwarden.mask.pdf import to_pdf
@@ -10,11 +11,9 @@ from lampwarden.mask.svg import to_svg
 
 from .conftest import SHEET_FILE, shipped_sheet
 
-LAMPWARDEN = [sys.executable, "-c", "from lampwarden.cli import main; main()", "mask"]
-
 
 def run(folder: Path, *words: object) -> subprocess.CompletedProcess[str]:
-    command = [*LAMPWARDEN, *map(str, words)]
+    command = [*LAMPWARDEN, "mask", *map(str, words)]
     return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=60, check=False)
 
 

@@ -2,13 +2,13 @@
 
 import os
 from collections.abc import Callable, Iterator
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
 from tests.chromium import ARGUMENTS, CHROMIUM, MISSING, WHOLE
+from tests.command import FORKS
 from tests.pages import demo_process  # by its whole name: the process must find it too
 
 HERE = Path(__file__).parent
@@ -17,10 +17,6 @@ SCENARIO = HERE.parents[1] / "host" / "lampwarden" / "rig" / "scenario"
 PHONE, DESK = (360, 740), (1440, 900)
 LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
 PATIENCE_MS = 45_000  # beside others on two cores a page may take its time
-
-FORKS = get_context("forkserver")
-"""Demos begin from a process that has loaded what they need: that takes longer than all else at their start."""
-FORKS.set_forkserver_preload(["lampwarden.demo", "lampwarden.web.app", "uvicorn"])
 
 
 def looks(*short: str, **more: tuple[tuple[int, int], str]) -> pytest.MarkDecorator:

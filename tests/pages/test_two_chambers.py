@@ -1,15 +1,14 @@
 """Two chambers on one host: it is plain which one a page shows, and its stop stops that one alone."""
 
 import re
-import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import httpx
 import pytest
 from playwright.sync_api import expect
+from tests.command import Begun
 from tests.publishing.broker import eventually
-from tests.upkeep.conftest import LAMPWARDEN
 
 from lampwarden.domain.chamber import Chamber, Zone
 from lampwarden.rig.design import RigDesign
@@ -41,8 +40,8 @@ def address(worlds: dict[str, World], tmp_path: Path) -> Iterator[str]:
         files[-1].write_text(f'id = "{key}"\ntitle = "{TITLES[key]}"\nboard = "{each.address}"\nzones = [{zones}]\n')
     said = tmp_path / "said.txt"
     words = ["serve", *map(str, files), "--uncommissioned", "--port", "0", "--data", str(tmp_path / "data")]
-    with said.open("wb") as out:
-        process = subprocess.Popen([*LAMPWARDEN, *words], stdout=out, stderr=subprocess.STDOUT)
+    said.touch()
+    process = Begun(words, said)
     try:
         found = eventually(lambda: re.search(r"Dashboard: (http://localhost:\d+)", said.read_text()), 90)
         with httpx.Client(base_url=found[1], timeout=60, trust_env=False) as http:

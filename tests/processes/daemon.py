@@ -4,7 +4,6 @@ import os
 import re
 import signal
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -12,9 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+from tests.command import LAMPWARDEN, Begun
 
-LAMPWARDEN = (sys.executable, "-c", "import sys; sys.modules['pandas'] = None; from lampwarden.cli import main; main()")
-"""As on a host. The tests' own packages bring pandas along, and sqlite-utils loads it wherever it is: a second each."""
 START_S = 30.0
 CHAMBER = """\
 id = "{id}"
@@ -52,17 +50,19 @@ def eventually(check: Callable[[], Any], limit_s: float = 15.0) -> Any:
 class Daemon:
     """`lampwarden serve` over the chambers in `files`, with its records in `folder`/data.
 
-    `before` goes before the command, for example to give it a small disk.
+    `before` goes before the command, for example to give it a small disk. With that, or if it is to be `bare`, the
+    process loads itself all it needs, as on a host; else it begins from one that has.
     """
+
+    bare = False
 
     def __init__(self, folder: Path, files: Sequence[Path], before: Sequence[str] = ()) -> None:
         self.data = folder / "data"
         self.database = self.data / "lampwarden.db"
         self.errors_path = folder / "daemon-stderr.txt"
         self._said_path = folder / "daemon-stdout.txt"
-        self._command = [
-            *before,
-            *LAMPWARDEN,
+        self._before = before
+        self._words = [
             "serve",
             *map(str, files),
             "--uncommissioned",
@@ -71,16 +71,19 @@ class Daemon:
             "--data",
             str(self.data),
         ]
-        self.process: subprocess.Popen[bytes] | None = None
+        self.process: subprocess.Popen[bytes] | Begun | None = None
         self._http: httpx.Client | None = None
 
     def launch(self) -> None:
         """Starts the process and returns at once."""
-        with self._said_path.open("wb") as said, self.errors_path.open("ab") as errors:
-            self.process = subprocess.Popen(
-                self._command, stdout=said, stderr=errors, env=os.environ | {"PYTHONUNBUFFERED": "1"}
-            )
         self._http = None
+        with self._said_path.open("wb") as said, self.errors_path.open("ab") as errors:
+            if self._before or self.bare:
+                command = [*self._before, *LAMPWARDEN, *self._words]
+                environ = os.environ | {"PYTHONUNBUFFERED": "1"}
+                self.process = subprocess.Popen(command, stdout=said, stderr=errors, env=environ)
+            else:
+                self.process = Begun(self._words, self._said_path, self.errors_path)
 
     def answers(self) -> bool:
         """True once the API answers."""

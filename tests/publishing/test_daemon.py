@@ -1,7 +1,6 @@
 """The daemon as others collect it: metrics behind the sign-in, log lines without a secret, a broker through a kill."""
 
 import json
-import os
 import re
 import shutil
 import signal
@@ -16,7 +15,8 @@ from typing import Any
 
 import httpx
 import pytest
-from tests.upkeep.conftest import LAMPWARDEN, chamber_file, data, served, world
+from tests.command import Begun, ran
+from tests.upkeep.conftest import chamber_file, data, served, world
 
 from lampwarden.keeper.keeper import HEARTBEAT_TIMEOUT_S, PERIOD_S
 from lampwarden.notify.channels import FILE as CHANNELS
@@ -43,11 +43,10 @@ class Daemon:
     def __init__(self, data: Path, chamber: Path, *options: str, verify: ssl.SSLContext | bool = True) -> None:
         data.mkdir(exist_ok=True)
         self.out, self.errors = data / "said.txt", data / "errors.txt"
-        words = [*LAMPWARDEN, "serve", str(chamber), "--uncommissioned", "--data", str(data), "--port", "0", *options]
-        with self.out.open("wb") as out, self.errors.open("ab") as errors:
-            self.process = subprocess.Popen(
-                words, stdout=out, stderr=errors, env=os.environ | {"PYTHONUNBUFFERED": "1"}
-            )
+        words = ["serve", str(chamber), "--uncommissioned", "--data", str(data), "--port", "0", *options]
+        self.out.write_text("")
+        self.errors.touch()
+        self.process = Begun(words, self.out, self.errors)
         self.address = eventually(self._address)
         self.http = httpx.Client(base_url=self.address, timeout=60, verify=verify, trust_env=False)
         eventually(lambda: self._health() == 200)
@@ -200,10 +199,7 @@ def test_text_is_the_default_and_another_form_is_refused(serve: Callable[..., Da
                                                          chamber_file: Path) -> None:  # fmt: skip
     daemon = serve()
     assert daemon.out.read_text().startswith("Records: ")
-    refused = subprocess.run(
-        [*LAMPWARDEN, "serve", str(chamber_file), "--data", str(data), "--log", "xml"],
-        capture_output=True, text=True, timeout=60, check=False,
-    )  # fmt: skip
+    refused = ran("serve", str(chamber_file), "--data", str(data), "--log", "xml")
     assert refused.returncode == 2
     assert "The setting 'log' cannot be 'xml'" in refused.stderr
 

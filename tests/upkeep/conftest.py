@@ -4,8 +4,6 @@ import json
 import os
 import re
 import socket
-import subprocess
-import sys
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
@@ -13,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.command import Begun
 
 from lampwarden.domain.chamber import Chamber, Zone
 from lampwarden.rig.design import RigDesign
@@ -20,14 +19,9 @@ from lampwarden.rig.served import Served, serve_tcp
 from lampwarden.rig.world import World
 from lampwarden.store import Batch, Line, Store
 
-LAMPWARDEN = [sys.executable, "-c", "from lampwarden.cli import main; main()"]
 CHAMBER = Chamber(id="bench", zones=(Zone(name="A1", irradiance_w_m2=80.0), Zone(name="A2", irradiance_w_m2=80.0)))
 PATIENCE_S = 30.0
 """How long anything real may take on a busy machine, s."""
-
-
-def run(*words: str, **more: Any) -> subprocess.CompletedProcess:
-    return subprocess.run([*LAMPWARDEN, *words], capture_output=True, text=True, timeout=60, check=False, **more)
 
 
 def until(what: Callable[[], Any], about: str) -> Any:
@@ -78,20 +72,19 @@ class Daemon:
     """`lampwarden serve` as a process."""
 
     def __init__(self, data: Path, chamber: Path, **environ: str) -> None:
-        self.process = subprocess.Popen(
-            [*LAMPWARDEN, "serve", str(chamber), "--uncommissioned", "--data", str(data), "--port", "0"],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-            env=os.environ | {"PYTHONUNBUFFERED": "1"} | environ,
-        )
-        self.said = ""
-        assert self.process.stdout is not None
-        while not (found := re.search(r"Dashboard: (\S+)", self.said)):
-            line = self.process.stdout.readline()
-            assert line, f"the daemon ended: {self.said}"
-            self.said += line
+        self._out = data.parent / f"said-{time.monotonic_ns()}.txt"
+        self._out.touch()
+        words = ["serve", str(chamber), "--uncommissioned", "--data", str(data), "--port", "0"]
+        self.process = Begun(words, self._out, **environ)
+        while not (found := re.search(r"Dashboard: (\S+)\s", self.said)):
+            assert self.process.poll() is None, f"the daemon ended: {self.said}"
+            time.sleep(0.02)
         self.address = found[1]
+
+    @property
+    def said(self) -> str:
+        """Everything it said."""
+        return self._out.read_text()
 
     def ask(self, path: str, body: dict[str, Any] | None = None) -> Any:
         """An API call; waits for the server to come up."""
@@ -113,8 +106,7 @@ class Daemon:
     def end(self) -> str:
         """Everything it said."""
         self.process.kill()
-        if self.process.stdout is not None and not self.process.stdout.closed:
-            self.said += self.process.communicate()[0]
+        self.process.wait(20)
         return self.said
 
 

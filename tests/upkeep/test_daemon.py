@@ -7,11 +7,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from tests.command import ran
 
 from lampwarden.rig.world import World
 from lampwarden.store.verify import verify
 
-from .conftest import Daemon, Ear, run, until
+from .conftest import Daemon, Ear, until
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="Windows has neither systemd nor SIGTERM")
 
@@ -73,27 +74,27 @@ def test_one_daemon_at_a_time_and_backups_beside_it(
     running, copy = daemon(), tmp_path / "copy.db"
     session = light(running, world)
     for words in (["serve", str(chamber_file)], ["demo", "--no-browser"], ["restore", str(copy)]):
-        refused = run(*words, "--data", str(data))
+        refused = ran(*words, "--data", str(data))
         assert refused.returncode == 1
         assert f"in use by another Lampwarden (process {running.process.pid})" in refused.stderr
         assert "Traceback" not in refused.stderr
-    made = run("backup", str(copy), "--data", str(data))
+    made = ran("backup", str(copy), "--data", str(data))
     assert (made.returncode, made.stderr) == (0, "")
     head = re.search(r"Head: (\w{64})", made.stdout)
     assert head
     assert not world.truth.dark  # none of this disturbed the session
     running.ask("chambers/bench/note", {"by": "a test", "text": "Written after the backup."})
-    seen = run("journal", "verify", "--expect", head[1][:16], "--data", str(data))
+    seen = ran("journal", "verify", "--expect", head[1][:16], "--data", str(data))
     assert (seen.returncode, "The head you kept is that of line" in seen.stdout) == (0, True)
-    shown = run("journal", "show", "--session", session, "--data", str(data))
+    shown = ran("journal", "show", "--session", session, "--data", str(data))
     assert "Written after the backup." in shown.stdout
     running.process.send_signal(signal.SIGTERM)
     assert running.process.wait(20) == 0
 
-    back = run("restore", str(copy), "--data", str(data))
+    back = ran("restore", str(copy), "--data", str(data))
     assert (back.returncode, back.stderr) == (0, "")
     assert f"Not ended at that time: session {session}." in back.stdout
-    shown = run("journal", "show", "--data", str(data))
+    shown = ran("journal", "show", "--data", str(data))
     assert "Written after the backup." not in shown.stdout
     assert "The records were brought back from the backup copy.db" in shown.stdout
     third = daemon()

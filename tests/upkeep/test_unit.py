@@ -1,6 +1,5 @@
 """The systemd unit: what it says, and what systemd's own tools say of it."""
 
-import os
 import re
 import shutil
 import subprocess
@@ -11,10 +10,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from tests.command import ran
 
 from lampwarden.upkeep.unit import STOP_S, WATCHDOG_S, Plan, unit
-
-from .conftest import run
 
 CHAMBER = Path(__file__).with_name("chamber.toml")
 PROGRAM = Path(sys.executable).with_name("lampwarden")
@@ -102,7 +100,7 @@ def test_odd_names_stay_one_word() -> None:
 @linux
 @lasting
 def test_the_command_prints_a_unit_that_systemd_accepts(tmp_path: Path) -> None:
-    done = run("service", str(CHAMBER), "--user", "daemon", env=os.environ | {"LAMPWARDEN_BACKUP_KEEP": "3"})
+    done = ran("service", str(CHAMBER), "--user", "daemon", LAMPWARDEN_BACKUP_KEEP="3")
     assert done.returncode == 0, done.stderr
     assert "sudo systemctl enable --now lampwarden" in done.stdout
     assert "journalctl -u lampwarden" in done.stdout
@@ -140,12 +138,12 @@ def test_the_unit_gives_few_rights(tmp_path: Path, ports: list[str]) -> None:
 def test_the_unit_is_written_once(tmp_path: Path) -> None:
     file = tmp_path / "lampwarden.service"
     words = ["service", str(CHAMBER), "--user", "daemon", "--write", str(file)]
-    assert run(*words).returncode == 0
+    assert ran(*words).returncode == 0
     before = file.read_text()
-    assert before == run(*words[:-2]).stdout
-    again = run(*words)
+    assert before == ran(*words[:-2]).stdout
+    again = ran(*words)
     assert (again.returncode, "--replace" in again.stderr) == (1, True)
-    assert run(*words, "--replace").returncode == 0
+    assert ran(*words, "--replace").returncode == 0
     assert file.read_text() == before
 
 
@@ -159,7 +157,7 @@ def test_the_unit_is_written_once(tmp_path: Path) -> None:
     ],
 )
 def test_what_could_not_work_is_refused(words: list[str], message: str) -> None:
-    done = run("service", *words)
+    done = ran("service", *words)
     assert done.returncode == 2
     assert message in done.stderr
     assert "Traceback" not in done.stderr
@@ -170,6 +168,6 @@ def test_a_chamber_in_a_temporary_folder_is_refused() -> None:
     with tempfile.NamedTemporaryFile("w", suffix=".toml", dir="/tmp") as file:
         file.write(CHAMBER.read_text())
         file.flush()
-        done = run("service", file.name, "--user", "daemon")
+        done = ran("service", file.name, "--user", "daemon")
     assert done.returncode == 2
     assert "temporary folder" in done.stderr
