@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+HERE = Path(__file__).parent
+
 
 def _load(name: str) -> ModuleType:
     """A helper file beside tests/lampboard, which is no package (its name is the firmware's)."""
@@ -19,6 +21,27 @@ def _load(name: str) -> ModuleType:
         sys.modules[name] = importlib.util.module_from_spec(spec)
         spec.loader.exec_module(sys.modules[name])
     return sys.modules[name]
+
+
+WAITING = ("processes", "commissioning")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Pages first, then all else in its order, with the files of rooms that mostly wait strewn among those that compute.
+
+    Files go to the workers in this order: else all wait at the same time, and the longest come last.
+    """
+    files: dict[Path, list[pytest.Item]] = {}
+    for item in items:
+        files.setdefault(item.path, []).append(item)
+    rooms = {path: path.relative_to(HERE).parts[0] for path in files}
+    pages = [path for path in files if rooms[path] == "pages"]
+    waiting = [path for path in files if rooms[path] in WAITING]
+    order = [path for path in files if path not in pages and path not in waiting]
+    apart = len(order) / len(waiting) if waiting else 0
+    for number, path in reversed(list(enumerate(waiting))):
+        order.insert(round(number * apart), path)
+    items[:] = [item for path in pages + order for item in files[path]]
 
 
 @pytest.fixture

@@ -28,7 +28,7 @@ from .daemon import Daemon, eventually, now_ms
 from .truth import HEARTBEAT_MS, PERIOD_S, Lamps, monotonic_ms, unlawful_light
 
 LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
-KILLS = 60 if LONG else 4
+KILLS = 60 if LONG else 6
 CUTS = 12 if LONG else 2
 GAP_S_MAX = 3
 RULES = {
