@@ -27,7 +27,7 @@ WAITING = ("processes", "commissioning")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Pages first, then all else in its order, with the files of rooms that mostly wait strewn among those that compute.
+    """Pages first, then all else in its order, with the files of rooms that mostly wait strewn among the others.
 
     Files go to the workers in this order: else all wait at the same time, and the longest come last.
     """
