@@ -10,7 +10,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from tests.command import LAMPWARDEN
+from tests.command import LAMPWARDEN, ran
 
 TINY = """
 title = "Tiny"
@@ -26,7 +26,7 @@ def run(*words: str, **more: object) -> subprocess.CompletedProcess:
 
 @pytest.mark.parametrize("command", ["", "demo", "serve", "rehearse", "ports", "mask"])
 def test_every_command_explains_itself(command: str) -> None:
-    done = run(*([command] if command else []), "--help")
+    done = ran(*([command] if command else []), "--help")
     assert done.returncode == 0
     assert "Usage" in done.stdout
 
@@ -61,7 +61,7 @@ def test_rehearse_in_words_names_zones_and_end(tmp_path: Path) -> None:
 def test_a_wrong_program_is_said_plainly(tmp_path: Path, text: str, message: str) -> None:
     file = tmp_path / "tiny.toml"
     file.write_text(text)
-    done = run("rehearse", str(file))
+    done = ran("rehearse", str(file))
     assert done.returncode == 2
     assert message in done.stderr
     assert "Traceback" not in done.stderr

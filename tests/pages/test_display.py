@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from .conftest import DESK, HERE, PHONE, DemoProcess, Look
+from .conftest import DESK, HERE, LONG, PHONE, DemoProcess, Look
 
 WIDE = (1920, 1080)
 
@@ -69,6 +69,7 @@ def test_clock_is_the_readers(demo: Callable[..., DemoProcess], look: Callable[.
     here.page.get_by_text(f"Seen at {local}:").wait_for()
 
 
+@pytest.mark.skipif(not LONG, reason="hours of an attic, and every page: for the long form")
 @pytest.mark.timeout(600)
 def test_every_page_keeps_to_the_readers_taste(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
     """In Fahrenheit and with 12 hours no page says a degree Celsius or a time of the 24-hour clock."""
