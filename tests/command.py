@@ -5,15 +5,16 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Mapping, Sequence
-from multiprocessing import get_context
+from multiprocessing import get_all_start_methods, get_context
 from pathlib import Path
 
 LAMPWARDEN = (sys.executable, "-c", "import sys; sys.modules['pandas'] = None; from lampwarden.cli import main; main()")
 """As on a host. The tests' own packages bring pandas along, and sqlite-utils loads it wherever it is: a second each."""
 
-FORKS = get_context("forkserver")
+FORKS = get_context("forkserver" if "forkserver" in get_all_start_methods() else "spawn")
 """Processes begin from one that has loaded what they need: that takes longer than all else at their start."""
-FORKS.set_forkserver_preload(["tests.loaded"])
+if FORKS.get_start_method() == "forkserver":
+    FORKS.set_forkserver_preload(["tests.loaded"])
 
 
 class Begun:

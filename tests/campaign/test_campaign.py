@@ -10,11 +10,11 @@ from .faults import FAULTS, TABLE
 from .play import Result, play, stage_run
 
 LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
-EACH = 2
+EACH = 3
 
 
 def seeds() -> list[int]:
-    """The first seeds that between them draw each kind of trouble twice; in the long form the first 200 too."""
+    """The first seeds that between them draw each kind of trouble three times; in the long form the first 200 too."""
     missing = Counter({fault.name: EACH for fault in FAULTS if fault.weight})
     found = set(range(200) if LONG else ())
     seed = 0

@@ -76,6 +76,7 @@ class Ear:
             self._client.username_pw_set(**login)
         self._client.on_connect = lambda client, *_: client.subscribe(f"{prefix}/#", 1)
         self._client.on_subscribe = lambda *_: self._ready.set()
+        self._client.on_disconnect = lambda *_: self._ready.clear()
         self._client.on_message = self._on_message
         self._client.connect("127.0.0.1", port)
         self._client.loop_start()
@@ -87,7 +88,6 @@ class Ear:
 
     def again(self) -> None:
         """Waits until it listens again after the broker was away."""
-        self._ready.clear()
         assert self._ready.wait(PATIENCE_S)
 
     def of(self, topic: str) -> list[Any]:
