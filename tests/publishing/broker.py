@@ -2,7 +2,9 @@
 
 import json
 import os
+import secrets
 import shutil
+import signal
 import socket
 import subprocess
 import threading
@@ -37,8 +39,10 @@ class Broker:
         self._log, self._config = folder / "broker.log", folder / "broker.conf"
         # Started by root it would become another user, who cannot read the files of a test.
         rules = (*(options or ("allow_anonymous true",)), *(("user root",) if os.geteuid() == 0 else ()))
-        # All it keeps in memory is gone when it is killed; only what we send again comes back.
-        lines = [f"listener {self.port} 127.0.0.1", "persistence false", "log_type all", "log_dest stderr", *rules]
+        self._kept = folder / "mosquitto.db"
+        # What it has not written when it is killed is gone, and it writes when told: only what we send again comes back.
+        kept = ("persistence true", f"persistence_location {folder}/", "autosave_interval 0")
+        lines = [f"listener {self.port} 127.0.0.1", *kept, "log_type all", "log_dest stderr", *rules]
         self._config.write_text("\n".join(lines) + "\n")
         self.start()
 
@@ -57,26 +61,31 @@ class Broker:
     def log(self) -> str:
         return self._log.read_text()
 
+    def remember(self) -> None:
+        """Writes down who listens: they miss nothing after a restart, however late they are back."""
+        self._kept.unlink(missing_ok=True)
+        self._process.send_signal(signal.SIGUSR1)
+        eventually(self._kept.exists)  # renamed to this name when it is whole
+
     def kill(self) -> None:
         self._process.kill()
         self._process.wait()
 
 
 class Ear:
-    """Hears everything below a prefix, in order."""
+    """Hears everything below a prefix, in order; a broker that remembers it keeps what comes while it is away."""
 
     def __init__(self, port: int, prefix: str = "lampwarden", **login: str) -> None:
         self.heard: list[tuple[str, Any, bool]] = []
         """Topic below the prefix, payload, whether the broker had kept it."""
         self._prefix = prefix
         self._ready = threading.Event()
-        self._client = Client(CallbackAPIVersion.VERSION2, "ear")
+        self._client = Client(CallbackAPIVersion.VERSION2, f"ear-{secrets.token_hex(4)}", clean_session=False)
         self._client.reconnect_delay_set(0.05, 0.2)  # type: ignore[arg-type]
         if login:
             self._client.username_pw_set(**login)
         self._client.on_connect = lambda client, *_: client.subscribe(f"{prefix}/#", 1)
         self._client.on_subscribe = lambda *_: self._ready.set()
-        self._client.on_disconnect = lambda *_: self._ready.clear()
         self._client.on_message = self._on_message
         self._client.connect("127.0.0.1", port)
         self._client.loop_start()
@@ -85,10 +94,6 @@ class Ear:
     def _on_message(self, client: Client, userdata: object, message: MQTTMessage) -> None:
         below = message.topic.removeprefix(f"{self._prefix}/")
         self.heard.append((below, json.loads(message.payload), bool(message.retain)))
-
-    def again(self) -> None:
-        """Waits until it listens again after the broker was away."""
-        assert self._ready.wait(PATIENCE_S)
 
     def of(self, topic: str) -> list[Any]:
         return [payload for heard, payload, _ in list(self.heard) if heard == topic]

@@ -215,6 +215,7 @@ def test_the_broker_hears_of_a_killed_daemon_and_of_its_return(
     eventually(lambda: any(line["kind"] == "began" for line in ear.of("bench/journal")))
     first.end()
     eventually(lambda: ear.of("availability")[-1] == {"available": False})  # the last will
+    broker.remember()
     broker.kill()
     second = serve()
     for number in range(5):
@@ -224,7 +225,6 @@ def test_the_broker_hears_of_a_killed_daemon_and_of_its_return(
     assert value("mqtt_connected", chamber="") == 0
     assert value("mqtt_lines_waiting", chamber="") >= 5
     broker.start()
-    ear.again()
     eventually(lambda: ear.of("availability")[-1] == {"available": True})
     journal = second.http.get("/api/chambers/bench/journal", params={"limit": 1000}).json()["lines"]
     eventually(lambda: {line["seq"] for line in ear.of("bench/journal")} >= {line["seq"] for line in journal})

@@ -113,6 +113,7 @@ def test_nothing_is_lost_while_the_broker_is_dead(
     eventually(lambda: connected(publisher))
     remark(bench, 1)
     eventually(lambda: len(texts(ear)) == 1)
+    broker.remember()
     broker.kill()
     for number in range(2, 300):
         remark(bench, number)
@@ -121,7 +122,6 @@ def test_nothing_is_lost_while_the_broker_is_dead(
     assert waiting is not None
     assert waiting.lines_waiting > 250
     broker.start()
-    ear.again()
     eventually(lambda: caught_up(publisher))
     remark(bench, 300)
     eventually(lambda: texts(ear) and texts(ear)[-1] == "Remark 300.")
