@@ -40,7 +40,7 @@ class Broker:
         # Started by root it would become another user, who cannot read the files of a test.
         rules = (*(options or ("allow_anonymous true",)), *(("user root",) if os.geteuid() == 0 else ()))
         self._kept = folder / "mosquitto.db"
-        # What it has not written when it is killed is gone, and it writes when told: only what we send again comes back.
+        # What it has not written down when killed is gone, and it writes when told: only what we send again comes back.
         kept = ("persistence true", f"persistence_location {folder}/", "autosave_interval 0")
         lines = [f"listener {self.port} 127.0.0.1", *kept, "log_type all", "log_dest stderr", *rules]
         self._config.write_text("\n".join(lines) + "\n")
