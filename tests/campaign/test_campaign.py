@@ -11,19 +11,19 @@ from .play import Result, play, stage_run
 
 LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
 EACH = 3
+AMONG = 400
+"""Seeds that are drawn to choose from; with 200 there are too few that clear a trip."""
 
 
 def seeds() -> list[int]:
-    """The first seeds that between them draw each kind of trouble three times; in the long form the first 200 too."""
+    """Few seeds that between them draw each kind of trouble three times; in the long form the first 200 too."""
+    drawn = {seed: {strike.name for strike in draw(seed).strikes} for seed in range(AMONG)}
     missing = Counter({fault.name: EACH for fault in FAULTS if fault.weight})
     found = set(range(200) if LONG else ())
-    seed = 0
-    while any(count > 0 for count in missing.values()):
-        drawn = {strike.name for strike in draw(seed).strikes}
-        if any(missing[name] > 0 for name in drawn):
-            found.add(seed)
-            missing.subtract(drawn)
-        seed += 1
+    while +missing:  # always the seed that draws most of what is still missing
+        seed = max(drawn, key=lambda seed: sum(missing[name] > 0 for name in drawn[seed]))
+        missing.subtract(drawn.pop(seed))
+        found.add(seed)
     return sorted(found)
 
 
@@ -69,8 +69,8 @@ def test_a_seed_replays_byte_for_byte(seed: int) -> None:
     assert first.asks_s == second.asks_s
 
 
-def test_another_seed_is_another_story() -> None:
-    assert len({play(seed).digest for seed in range(5)}) == 5
+def test_another_seed_is_another_story(results: list[Result]) -> None:
+    assert len({result.digest for result in results}) == len(results)
 
 
 def test_the_fault_table_is_whole() -> None:

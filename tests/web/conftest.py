@@ -23,10 +23,10 @@ from lampwarden.rig.world import World
 from lampwarden.service import Service
 from lampwarden.store.store import Store
 from lampwarden.store.writer import DirectWriter
-from lampwarden.web.api import create_api
 from lampwarden.web.auth.people import People
 from lampwarden.web.guard import Guard
 
+from .one_api import api_of
 from .served import Served
 
 CHAMBER = Chamber(
@@ -178,7 +178,7 @@ class Asker:
 def api(bench: Bench) -> Asker:
     """The API as it is mounted, behind the guard."""
     app = FastAPI()
-    app.mount("/api", create_api(bench.service))
+    app.mount("/api", api_of(bench.service))
     return Asker(Guard(app))
 
 

@@ -8,13 +8,14 @@ import httpx
 import uvicorn
 from fastapi import FastAPI, Request, WebSocket
 
-from lampwarden.web.api import create_api
 from lampwarden.web.auth.access import Access
 from lampwarden.web.auth.calls import closed
 from lampwarden.web.auth.gate import Gate
 from lampwarden.web.auth.people import People, PeopleFile
 from lampwarden.web.auth.person import PERSON
 from lampwarden.web.guard import Guard
+
+from .one_api import api_of
 
 if TYPE_CHECKING:
     from .conftest import Bench
@@ -39,7 +40,7 @@ class Served:
         )
         app.add_middleware(Gate, access=access)
         app.add_middleware(Guard)
-        app.mount("/api", create_api(bench.service))
+        app.mount("/api", api_of(bench.service))
 
         @app.api_route("/now/bench", methods=["GET", "POST"])
         def page(request: Request) -> str:

@@ -27,10 +27,10 @@ from schemathesis.specs.openapi.checks import (
 )
 from tests.service.conftest import PLAN, SHEET
 
-from lampwarden.web.api import create_api
 from lampwarden.web.auth.people import People, Role
 
 from .conftest import CHAMBER, Bench, Serve
+from .one_api import api_of
 from .served import OPERATING, WATCHING, Served
 
 DRAWN = int(os.environ.get("LAMPWARDEN_FUZZ", "0"))
@@ -56,7 +56,7 @@ class Scene:
         bench.service.save_sheet(SHEET, "Wilma", None)
         bench.service.save_plan(PLAN, "Wilma", None)
         self.session = bench.lit().session_id
-        self.schema = schemathesis.openapi.from_dict(create_api(bench.service).openapi())
+        self.schema = schemathesis.openapi.from_dict(api_of(bench.service).openapi())
         self.schema.config.update(base_url=f"{served.address}/api")
         self.asked: Counter[tuple[str, int]] = Counter()
         self.operations = 0

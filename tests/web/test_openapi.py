@@ -1,5 +1,6 @@
 """The API's description is complete: every route has its texts, types, problems, and examples that hold."""
 
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -14,9 +15,11 @@ from lampwarden.web.api.problems import KINDS, kind_of
 from .conftest import Asker, Bench
 
 
-@pytest.fixture
-def described(unopened: Bench) -> dict[str, Any]:
-    return create_api(unopened.service).openapi()
+@pytest.fixture(scope="module")
+def described(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Any]]:
+    bench = Bench(tmp_path_factory.mktemp("described") / "bench.db")
+    yield create_api(bench.service).openapi()
+    bench.close()
 
 
 def operations(described: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
