@@ -16,14 +16,15 @@ def worker_of(pid: int) -> int:
     return int(Path(f"/proc/{pid}/task/{pid}/children").read_text().split()[-1])
 
 
+@pytest.mark.skipif(not LONG, reason="a tool of ours: for the long form")
 @pytest.mark.skipif(sys.platform != "linux", reason="finds the worker process in /proc")
 @pytest.mark.parametrize(
     ("jobs", "stop", "said"),
     [
         (1, lambda pid: os.kill(pid, signal.SIGTERM), "Stopped from outside."),  # as Ctrl-C does
         (2, lambda pid: os.kill(worker_of(pid), signal.SIGKILL), "A worker process was killed."),
-    ][: 2 if LONG else 1],
-    ids=["terminated", "a worker killed"][: 2 if LONG else 1],
+    ],
+    ids=["terminated", "a worker killed"],
 )
 def test_a_run_that_is_stopped_tells_what_it_reached(jobs, stop, said):
     command = [sys.executable, "-m", "tests.campaign", "--seeds", "60", "--jobs", str(jobs)]

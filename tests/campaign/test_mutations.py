@@ -9,6 +9,7 @@ from lampboard import guard
 from .mutations import ENVIRONMENT, mutations, noticed_by_seeds, noticed_by_tests
 from .play import play
 
+LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
 QUICK = (
     "TRIP_RULES stop",
     "TRIP_RULES air_over",
@@ -26,14 +27,14 @@ QUICK = (
 """Those that show within a few seeds."""
 
 
-@pytest.mark.parametrize("name", QUICK if os.environ.get("LAMPWARDEN_LONG") else QUICK[::2])
+@pytest.mark.parametrize("name", QUICK if LONG else QUICK[::2])
 def test_the_campaign_notices(name: str) -> None:
     mutation = next(mutation for mutation in mutations() if mutation.name == name)
     assert noticed_by_seeds(mutation, 12) is not None, f"nobody noticed that '{name}' was off"
     assert play(0, mutation.trouble).wrong == [], "the rule was not switched on again"
 
 
-@pytest.mark.parametrize("name", ["LIT_RULES air_known", "WRITE_RULES service_key"])
+@pytest.mark.parametrize("name", ["LIT_RULES air_known", "WRITE_RULES service_key"][: 2 if LONG else 1])
 def test_a_named_test_notices(name: str) -> None:
     mutation = next(mutation for mutation in mutations() if mutation.name == name)
     assert noticed_by_tests(mutation, ("tests/lampboard/test_guard.py",)), f"no test of {name}"

@@ -65,15 +65,17 @@ def as_json(model: BaseModel) -> dict[str, Any]:
 class Scene:
     """A service with one chamber and one session in it, whose journal is written by hand."""
 
-    def __init__(self, folder: Path, chamber: Chamber, program: Program, sheet: Sheet) -> None:
+    def __init__(self, folder: Path, chamber: Chamber, program: Program, sheet: Sheet, *, begun: bool = False) -> None:
+        """`begun`: the folder is a copy of another scene's."""
         self.chamber, self.program = chamber, program
         self.store = Store.open(folder / "lampwarden.db")
         rig = Rig.build(chamber, program, seed=1)
         self.clock, self._sheet = rig.clock, sheet
         self.service = Service(self.store, rig.clock)
         self.service.add(Keeper(chamber, rig.board, rig.clock, MemoryWriter()))
-        self.service.save_sheet(sheet, "Wilma", None)
-        self.begin("s")
+        if not begun:
+            self.service.save_sheet(sheet, "Wilma", None)
+            self.begin("s")
 
     def begin(self, name: str) -> None:
         """One more session of the same plan."""
@@ -97,6 +99,10 @@ class Scene:
     def kinds(self) -> list[str]:
         return [line.kind for line in self.store.journal("s", "demo")]
 
+    def close(self) -> None:
+        self.service.close()
+        self.store.close()
+
 
 class SharedPool(Pool):
     """A reading process that services hand on: each of its own would take longer to begin than to read."""
@@ -118,5 +124,4 @@ def scene(
     monkeypatch.setattr("lampwarden.service.seen.Pool", lambda: pool)
     scene = Scene(tmp_path, chamber, program, sheet)
     yield scene
-    scene.service.close()
-    scene.store.close()
+    scene.close()

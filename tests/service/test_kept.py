@@ -1,17 +1,24 @@
 """What is deleted on purpose goes, what was said stays, and nothing goes by itself unless somebody said so."""
 
 import hashlib
+import shutil
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
 from tests.photos.conftest import Scene, chamber, pool, program, scene, sheet, two_photos
 from tests.web.conftest import Asker
 
+from lampwarden.domain.chamber import Chamber
 from lampwarden.domain.plan import Plan
+from lampwarden.domain.program import Program
+from lampwarden.domain.sheet import Sheet
 from lampwarden.errors import ChangedMeanwhile, NotNow, ProgramError, UnknownName
+from lampwarden.photos.pool import Pool
 from lampwarden.service.kept import Retention
 from lampwarden.store import Batch, Line, Sample, Store, Stretch
 from lampwarden.store.records import Ended
@@ -39,15 +46,38 @@ def names(photo: bytes) -> str:
     return hashlib.sha256(photo).hexdigest()
 
 
+@pytest.fixture(scope="module")
+def read_once(
+    tmp_path_factory: pytest.TempPathFactory,
+    chamber: Chamber,
+    program: Program,
+    sheet: Sheet,
+    pool: Pool,
+    two_photos: tuple[bytes, bytes],
+) -> Path:
+    """The folder of an ended session with a photo before and one after, and one of its sheet a while later."""
+    folder = tmp_path_factory.mktemp("read")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("lampwarden.service.seen.Pool", lambda: pool)
+        scene = Scene(folder, chamber, program, sheet)
+        for checkpoint, at_s, photo in (("baseline", 0.0, two_photos[0]), ("8 h", 28_800.0, two_photos[1])):
+            scene.reached(checkpoint, at_s, (0.0, 0.0, at_s, 0.0, 0.0, 0.0))
+            scene.read(photo, checkpoint)
+        end(scene)
+        scene.read(two_photos[1], session=False)
+        scene.close()
+    return folder
+
+
 @pytest.fixture
-def read(scene: Scene, two_photos: tuple[bytes, bytes]) -> Scene:
-    """A session with a photo before and one after, which has ended, and one of its sheet a while later."""
-    for checkpoint, at_s, photo in (("baseline", 0.0, two_photos[0]), ("8 h", 28_800.0, two_photos[1])):
-        scene.reached(checkpoint, at_s, (0.0, 0.0, at_s, 0.0, 0.0, 0.0))
-        scene.read(photo, checkpoint)
-    end(scene)
-    scene.read(two_photos[1], session=False)
-    return scene
+def read(
+    read_once: Path, tmp_path: Path, chamber: Chamber, program: Program, sheet: Sheet, pool: Pool,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Iterator[Scene]:  # fmt: skip
+    monkeypatch.setattr("lampwarden.service.seen.Pool", lambda: pool)
+    scene = Scene(shutil.copytree(read_once, tmp_path / "read"), chamber, program, sheet, begun=True)
+    yield scene
+    scene.close()
 
 
 def test_photos_of_a_session_go_and_what_was_read_of_them_stays(read: Scene, two_photos: tuple[bytes, bytes]) -> None:
