@@ -1,7 +1,6 @@
 """The API over a real service: what it reads, what it orders, what it refuses."""
 
 import threading
-import time
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -337,9 +336,8 @@ def test_reading_does_not_wait_for_orders(api: Asker, bench: Bench) -> None:
     bench.writer.shut = True
     order = threading.Thread(target=lambda: api.post(f"{HERE}/hold", WILMA))
     order.start()
-    began_s = time.monotonic()
     assert api.get(HERE).status_code == 200
-    assert time.monotonic() - began_s < 2.0
+    assert order.is_alive()  # it waits as long as the disk is shut
     bench.writer.shut = False
     bench.run(12)
     order.join(10)
