@@ -61,11 +61,18 @@ def test_cells_under_one_zone_count_once(cell):
     assert "another run" in said[2].text
 
 
-def test_cells_bathed_together_count_once(cell):
-    cells = [cell(z, chemical="hydrogen peroxide", strength_pct=3) for z in ("A1", "A2", "A3")]
-    arms = dict.fromkeys(("A1", "A2", "A3"), "bath")
-    assert independent(cells, arms) == {"bath": 3}
-    assert independent(cells, arms, {"A1": "tray 1", "A2": "tray 1", "A3": "tray 2"}) == {"bath": 2}
+@pytest.mark.parametrize("wet", [{"chemical": "hydrogen peroxide", "strength_pct": 3}, {"wet_min": 20}])
+def test_wetted_cells_may_have_shared_a_bath(cell, wet):
+    cells = [*(cell(z, **wet) for z in ("A1", "A2", "A3")), *(cell(z, light=True) for z in ("A4", "A5", "A6"))]
+    arms = dict.fromkeys(("A1", "A2", "A3"), "bath") | dict.fromkeys(("A4", "A5", "A6"), "light")
+    assert independent(cells, arms) == {"bath": 3, "light": 3}
+    (said,) = (each.text for each in replicate_cautions(cells, arms) if "a bath of its own" in each.text)
+    assert ": bath. Cells" in said
+
+
+def test_one_wetted_cell_of_an_arm_shares_no_bath(cell):
+    said = replicate_cautions([cell("A1", wet_min=20), cell("A2")], {"A1": "bath", "A2": "control"})
+    assert not [each for each in said if "a bath of its own" in each.text]
 
 
 def test_enough_independent_cells_raise_no_warning_of_that_kind(cell):

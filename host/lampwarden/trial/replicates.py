@@ -1,7 +1,8 @@
 """How many cells are really independent, and a warning where they are not.
 
 The experimental unit is what was treated on its own: a zone in one run for light, a bath for a chemical. Cells that
-share it repeat the measurement, not the treatment (Hurlbert 1984, restated: pseudo-replication).
+share it repeat the measurement, not the treatment (Hurlbert 1984, restated: pseudo-replication). Which cells lay in one
+bath is not known here: wetted cells are counted by zone, and that is said.
 """
 
 from collections.abc import Mapping, Sequence
@@ -13,26 +14,21 @@ from .defaults import REPLICATES_MIN
 SOURCE = "Hurlbert 1984, Lazic 2018, restated"
 
 
-def independent(
-    cells: Sequence[Cell], arms: Mapping[str, str], baths: Mapping[str, str] | None = None
-) -> dict[str, int]:
-    """Independent replicates of each arm in one run. `arms` and `baths` map a cell's name to its arm and its bath.
+def independent(cells: Sequence[Cell], arms: Mapping[str, str]) -> dict[str, int]:
+    """Independent replicates of each arm in one run. `arms` maps a cell's name to its arm.
 
-    Two cells of an arm under one zone count once; so do two that were bathed together.
+    Two cells of an arm under one zone count once.
     """
     units: dict[str, set[str]] = {}
     for cell in cells:
         if cell.name in arms:
-            bath = (baths or {}).get(cell.name)
-            units.setdefault(arms[cell.name], set()).add(f"bath {bath}" if bath else f"zone {cell.zone}")
-    return {arm: len(members) for arm, members in units.items()}
+            units.setdefault(arms[cell.name], set()).add(cell.zone)
+    return {arm: len(zones) for arm, zones in units.items()}
 
 
-def replicate_cautions(
-    cells: Sequence[Cell], arms: Mapping[str, str], baths: Mapping[str, str] | None = None
-) -> tuple[Statement, ...]:
-    """Where cells are counted as replicates that are none, and where there are too few."""
-    real = independent(cells, arms, baths)
+def replicate_cautions(cells: Sequence[Cell], arms: Mapping[str, str]) -> tuple[Statement, ...]:
+    """Where cells are counted as replicates that are none or may be none, and where there are too few."""
+    real = independent(cells, arms)
     said = []
     for arm, count in real.items():
         members = [cell.name for cell in cells if arms.get(cell.name) == arm]
@@ -40,11 +36,22 @@ def replicate_cautions(
             said.append(
                 Statement(
                     f"'{arm}': {len(members)} cells ({', '.join(members)}) but only {count} independent. Cells under"
-                    " one zone in one run, or in one bath, are one replicate measured several times: take their mean.",
+                    " one zone in one run are one replicate measured several times: take their mean.",
                     SOURCE,
                     Status.RESTATED,
                 )
             )
+    wetted = {arms[cell.name] for cell in cells if cell.name in arms and _is_wetted(cell)}
+    doubtful = [arm for arm, count in real.items() if count > 1 and arm in wetted]
+    if doubtful:
+        said.append(
+            Statement(
+                f"Counted as if each wetted cell had a bath of its own: {'; '.join(doubtful)}. Cells out of one bath"
+                " are one replicate: they cannot show how one bath differs from the next.",
+                SOURCE,
+                Status.RESTATED,
+            )
+        )
     few = [arm for arm, count in real.items() if count < REPLICATES_MIN.value]
     if few:
         said.append(
@@ -65,3 +72,7 @@ def replicate_cautions(
             )
         )
     return tuple(said)
+
+
+def _is_wetted(cell: Cell) -> bool:
+    return bool(cell.treatment.chemical or cell.treatment.wet_min)
