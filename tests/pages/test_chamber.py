@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from lampboard import registers as reg
 
@@ -14,6 +14,15 @@ def register(page: Page, name: str) -> str:
     """The value of a register, as the table shows it."""
     row = page.locator(".ch-registers tr", has=page.get_by_role("rowheader", name=name, exact=True))
     return row.locator(".value").inner_text()
+
+
+def below_px(upper: Locator, button: str) -> float:
+    """How far a button lies below something, px."""
+    high = upper.bounding_box()
+    low = upper.page.get_by_role("button", name=button, exact=True).bounding_box()
+    assert high is not None
+    assert low is not None
+    return round(low["y"] - high["y"], 1)
 
 
 def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look: Callable[..., Look]) -> None:
@@ -67,7 +76,11 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
     here.says("Mean over the zone: 2.7 mW/cm² (27.3 W/m²)")
     here.press("Keep the estimate")
     here.says("Tick at least one zone.")
-    page.locator(".ch-ticks").get_by_label("B3").check()
+    tick = page.locator(".ch-ticks").get_by_label("B3")
+    apart_px = below_px(tick, "Keep the estimate")
+    tick.check()
+    page.get_by_text("Tick at least one zone.").wait_for(state="hidden")
+    assert below_px(tick, "Keep the estimate") == apart_px, "a button that moves as one reaches for it loses the click"
     here.press("Keep the estimate")
     here.says("Kept: B3 2.7 mW/cm² (27.3 W/m²).")
     expect(page.locator(".ch-zones")).to_contain_text("0.4 W of light at 60 mm")

@@ -193,6 +193,23 @@ class Tick:
         self._words.text = words
 
 
+class Wrong(Text):
+    """Room for what is wrong with what was entered."""
+
+    def __init__(self, tag: str) -> None:
+        super().__init__(tag, "", "entry-wrong", role="alert")
+
+    def say(self, text: str) -> None:
+        """Empty: nothing is wrong, and no room is taken."""
+        self.text = text
+        attribute(self, "data-mended", None)
+
+    def mended(self) -> None:
+        """What was wrong is no longer said. Its room stays until the next `say`, for a button that moves up as one
+        reaches for it loses the click."""
+        attribute(self, "data-mended", "yes")
+
+
 class Labelled:
     """A label over what is entered in the `with` block, a hint below it, and room for what is wrong with it."""
 
@@ -206,7 +223,7 @@ class Labelled:
             self._inside = box("div", "entry")
             if hint:
                 Text("small", hint, "hint")
-            self._wrong = Text("span", "", "entry-wrong", role="alert")
+            self._wrong = Wrong("span")
 
     def __enter__(self) -> "Labelled":
         self._inside.__enter__()
@@ -217,14 +234,12 @@ class Labelled:
 
     def wrong(self, text: str) -> None:
         """Says beside the field what is wrong with it; empty: nothing."""
-        self._wrong.text = text
-        attribute(self._wrong, "data-mended", None)
+        self._wrong.say(text)
         attribute(self.element, "data-wrong", "yes" if text else None)
 
     def mended(self) -> None:
-        """The field was changed: what was wrong is no longer said. Its room stays until the next `wrong`, for a button
-        that moves up as one reaches for it loses the click."""
-        attribute(self._wrong, "data-mended", "yes")
+        """The field was changed: see `Wrong.mended`."""
+        self._wrong.mended()
         attribute(self.element, "data-wrong", None)
 
 

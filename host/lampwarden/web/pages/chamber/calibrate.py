@@ -14,7 +14,7 @@ from ... import wording as w
 from ...chamber_view import zones as view
 from ...chamber_view.zones import FormWrong, OldCalibration
 from ...wording import Taste
-from ..elements import Field, Labelled, Rows, Select, Text, Tick, box, order_button, sentence, shown
+from ..elements import Field, Labelled, Rows, Select, Text, Tick, Wrong, box, order_button, sentence, shown
 from ..reader import Reader, ordered
 
 
@@ -142,7 +142,7 @@ class MeasuredForm(_Form):
                 with box("div", "ch-values"):
                     for zone in self._chamber.zones:
                         self._number(f"zone {zone.name}", f"Zone {zone.name}", "")
-                self._zones_wrong = Text("p", "", "entry-wrong", role="alert")
+                self._zones_wrong = Wrong("p")
                 with box("div", "actions"):
                     order_button("Keep these values", "main", self._done)
                 self._said = Text("p", "", "answer-said", role="alert")
@@ -156,7 +156,8 @@ class MeasuredForm(_Form):
         self._unit = unit
 
     async def _done(self) -> None:
-        self._said.text = self._zones_wrong.text = ""
+        self._said.text = ""
+        self._zones_wrong.say("")
         values = {zone.name: self._typed[f"zone {zone.name}"] for zone in self._chamber.zones}
         try:
             found = view.measured(
@@ -170,7 +171,7 @@ class MeasuredForm(_Form):
             )
         except FormWrong as error:
             self._wrong(error)
-            self._zones_wrong.text = error.fields.get("zones", "")
+            self._zones_wrong.say(error.fields.get("zones", ""))
             return
         self._said.text = await self._keep(found)
         if not self._said.text:
@@ -217,14 +218,14 @@ class EstimatedForm(_Form):
                     Text("span", "It holds for zone")
                     for zone in self._chamber.zones:
                         Tick(zone.name, False, partial(self._tick, zone.name))
-                self._zones_wrong = Text("p", "", "entry-wrong", role="alert")
+                self._zones_wrong = Wrong("p")
                 with box("div", "actions"):
                     order_button("Keep the estimate", "main", self._done)
                 self._said = Text("p", "", "answer-said", role="alert")
 
     def _tick(self, zone: str, yes: bool) -> None:
         self._chosen = self._chosen | {zone} if yes else self._chosen - {zone}
-        self._zones_wrong.text = ""
+        self._zones_wrong.mended()
 
     def _look(self) -> None:
         try:
@@ -234,6 +235,7 @@ class EstimatedForm(_Form):
 
     async def _done(self) -> None:
         self._said.text = ""
+        self._zones_wrong.say("")
         zones = [zone.name for zone in self._chamber.zones if zone.name in self._chosen]
         try:
             _, found = view.estimated(zones, self._typed, self._today)
@@ -243,7 +245,7 @@ class EstimatedForm(_Form):
         if found:
             self._said.text = await self._keep(found)
         else:
-            self._zones_wrong.text = "Tick at least one zone."
+            self._zones_wrong.say("Tick at least one zone.")
 
 
 def _old() -> tuple[ui.element, Callable[[OldCalibration], None]]:
