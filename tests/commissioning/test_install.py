@@ -4,7 +4,9 @@ Not tried here: an RP2040's own flash, its USB port that vanishes while it boots
 """
 
 import itertools
+import signal
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from hashlib import sha256
 from pathlib import Path
@@ -63,6 +65,17 @@ def test_a_bare_prompt_becomes_a_board_that_answers(board: "BenchBoard", put: Ca
     assert files_on(board) == wanted
     assert probe(board.address).zone_count >= 1
     assert any(f"All {len(wanted)} files on the board have the right SHA-256" in line for line in told)
+
+
+def test_a_board_that_answers_late_is_not_misunderstood(board: "BenchBoard", put: Callable[..., list[str]]) -> None:
+    """It begins with what it was asked as a Lampwarden board, and the prompt takes some of that for orders too."""
+    assert board.process is not None
+    board.process.send_signal(signal.SIGSTOP)
+    late = threading.Timer(1.5, board.process.send_signal, [signal.SIGCONT])
+    late.start()
+    put()
+    late.join()
+    assert files_on(board) == firmware.firmware("linux")
 
 
 def test_running_firmware_is_asked_for_its_prompt_and_only_what_differs_is_sent(

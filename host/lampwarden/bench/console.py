@@ -126,7 +126,12 @@ class Console:
         try:
             with self._talking("open the prompt"):
                 self._link.enter_raw_repl(soft_reset=False, timeout_overall=PROMPT_S)
-                self._link.exec(_LET_GO)
+                try:
+                    self._link.exec(_LET_GO)
+                except TransportError:  # a late answer to what was sent before was taken for this one's
+                    self._link.enter_raw_repl(soft_reset=False, timeout_overall=PROMPT_S)
+                    self._link.use_raw_paste = True  # which that answer had made us give up
+                    self._link.exec(_LET_GO)
         except BaseException:
             self.close()
             raise
