@@ -139,6 +139,13 @@ class Look:
         """Waits for a headline."""
         self.page.locator("h1", has_text=text).wait_for()
 
+    def unfold(self, title: str) -> None:
+        """Opens what is folded away under a title; again if the page moved under the click."""
+        fold = self.page.locator("details", has=self.page.locator("summary", has_text=title)).last
+        while fold.get_attribute("open") is None:
+            fold.locator("summary").first.click()
+            self.page.wait_for_timeout(100)
+
     def press(self, name: str) -> None:
         """Presses a button that can be seen."""
         self.page.get_by_role("button", name=name, exact=True).click()

@@ -33,7 +33,7 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
     here.says("The board answers, and all its sensors read.")
     page.locator(".ch-chart svg").wait_for()
     here.says("design values that nothing has tested")
-    page.get_by_text("The same as a table").click()
+    here.unfold("The same as a table")
     here.says("Air above the room, settled")
 
     # The board's papers, as they are now on this computer.
@@ -41,7 +41,7 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
     show.do("commission")
     page.reload()
     here.says("Wilma tried this board step by step and signed for it on 1 March 2031.")
-    page.get_by_text("The steps").click()
+    here.unfold("The steps")
     here.says("Dark 90 ms after the door opened.")
 
     # A test photo, of the simulated sheet by the simulated camera.
@@ -53,7 +53,7 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
     zone = page.locator(".ch-zones tr", has_text="bank 1").first
     expect(zone).to_contain_text("8.4 mW/cm²")
     expect(zone).to_contain_text("off by half")
-    page.get_by_text("Enter a measurement").click()
+    here.unfold("Enter a measurement")
     page.get_by_label("Zone A1").fill("4,1")
     page.get_by_label("Level of the lamps").fill("half")
     here.press("Keep these values")
@@ -70,7 +70,7 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
     expect(page.locator(".ch-place[data-measured=yes]")).to_have_count(1)
 
     # An estimate, live as it is typed.
-    page.get_by_text("Work out an estimate").click()
+    here.unfold("Work out an estimate")
     page.get_by_label("Radiant flux").fill("0.4")
     page.get_by_label("Distance to sheet").fill("60")
     here.says("Mean over the zone: 2.7 mW/cm² (27.3 W/m²)")
@@ -84,11 +84,11 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
     here.press("Keep the estimate")
     here.says("Kept: B3 2.7 mW/cm² (27.3 W/m²).")
     expect(page.locator(".ch-zones")).to_contain_text("0.4 W of light at 60 mm")
-    page.get_by_text("What was entered before (2)").click()
+    here.unfold("What was entered before (2)")
     here.says("entered by a person at the page")
 
     # Every register, live.
-    page.get_by_text("Show the table with the values now").click()
+    here.unfold("Show the table with the values now")
     expect(page.locator(".ch-registers tbody tr")).to_have_count(len(reg.ROWS))
     assert register(page, "zone_count") == "6"
     before = register(page, "uptime_ms")
@@ -112,7 +112,7 @@ def test_calibrate_and_look_at_the_board(demo: Callable[..., DemoProcess], look:
     show.do("plugged", True)
     phone.says("The board answers, and all its sensors read.")
     show.do("begin")
-    phone.page.get_by_text("Enter a measurement").click()
+    phone.unfold("Enter a measurement")
     phone.page.get_by_label("Measured with").fill("radiometer")
     phone.page.get_by_label("Zone A2").fill("9")
     phone.press("Keep these values")

@@ -97,7 +97,7 @@ def test_a_trial_is_told(trial: str, look: Callable[..., Look], size: tuple[int,
     expect(page.locator("[data-state=refused]")).to_contain_text("The file is no photo that can be read")
     expect(part(page, "After the end")).to_contain_text("yellowing came back")
     expect(part(page, "The same sheet in other sessions")).to_contain_text("Trial by instrument")
-    page.get_by_text("What this trial cannot show").click()
+    here.unfold("What this trial cannot show")
     here.says("This is one sheet.")
 
     # What hand and eye find: refused beside the field until it says something, then kept for good.
@@ -126,7 +126,7 @@ def test_an_instrument_stands_beside_the_photos(trial: str, look: Callable[..., 
     expect(page.locator(".rs-left")).to_have_attribute("alt", "The sheet under its mask, baseline")  # the photo's
     expect(part(page, "Cells")).to_contain_text("L* ")
     instrument = part(page, "Instrument readings")
-    page.get_by_text("Enter a reading").click()
+    here.unfold("Enter a reading")
     instrument.get_by_label("B3 L*").fill("bright")
     here.press("Keep this reading")
     expect(instrument).to_contain_text("Write the B3 L* as a number, 0 to 100.")
@@ -140,5 +140,5 @@ def test_an_instrument_stands_beside_the_photos(trial: str, look: Callable[..., 
     here.press("Keep this reading")
     here.says("Kept: 2 cells by instrument.")
     expect(part(page, "All photos and readings")).to_contain_text("Instrument, 24 h")
-    page.get_by_text("The lines of this session").click()
+    here.unfold("The lines of this session")
     here.says("Instrument reading at '24 h'")
