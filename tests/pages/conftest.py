@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, expect, sync_playwright
 from tests.chromium import ARGUMENTS, CHROMIUM, MISSING, WHOLE
 from tests.command import FORKS
 from tests.pages import demo_process  # by its whole name: the process must find it too
@@ -17,6 +17,7 @@ SCENARIO = HERE.parents[1] / "host" / "lampwarden" / "rig" / "scenario"
 PHONE, DESK = (360, 740), (1440, 900)
 LONG = bool(os.environ.get("LAMPWARDEN_LONG"))
 PATIENCE_MS = 45_000  # beside others on two cores a page may take its time
+expect.set_options(timeout=PATIENCE_MS)
 
 
 def looks(*short: str, **more: tuple[tuple[int, int], str]) -> pytest.MarkDecorator:

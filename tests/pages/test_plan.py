@@ -120,7 +120,7 @@ def test_plan_rehearse_and_start_from_nothing(
 
     here.press("Rehearse")
     expect(page.get_by_role("progressbar", name="Part of the rehearsal that is done")).to_be_visible()
-    expect(page.locator(".plan-rehearsed")).to_have_text(re.compile(r"^[1-9]\d? % rehearsed"), timeout=30_000)
+    expect(page.locator(".plan-rehearsed")).to_have_text(re.compile(r"^[1-9]\d? % rehearsed"), timeout=120_000)
     here.press("Cancel the rehearsal")
     here.says("Cancelled.")
 
@@ -179,7 +179,7 @@ def test_file_rehearsed_and_started_later(demo: Callable[..., DemoProcess], look
     here.says("Saved, revision 3")
 
     here.press("Rehearse")
-    expect(page.locator(".plan-rehearsed")).to_contain_text("It ran to its end", timeout=30_000)
+    expect(page.locator(".plan-rehearsed")).to_contain_text("It ran to its end", timeout=120_000)
     rows = page.get_by_role("table", name="Light of each zone in the rehearsal").get_by_role("row")
     expect(rows.filter(has_text="A1")).to_contain_text("20 min")
     shot(here, "plan-rehearsed")
